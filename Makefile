@@ -1,0 +1,44 @@
+# Everything a person does more than once. `make demo` and `make test` each work as the first command ever typed.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+
+.PHONY: setup demo test bench lint lock check-real demo-pictures clean help
+
+help:            ## what can be made
+	@grep -hE '^[a-z-]+: .*##|^[a-z-]+:.*##' Makefile | sed -E 's/:.*##/ —/'
+
+setup: $(VENV)/.ready  ## build .venv with the longlens command in .venv/bin
+
+# Debian ships Python without ensurepip, so a venv made with pip inside may fail there: then the system's pip fills it.
+$(VENV)/.ready: requirements/dev.txt pyproject.toml
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV) 2>/dev/null || $(PYTHON) -m venv --clear --without-pip $(VENV)
+	@if $(BIN)/python -m pip --version >/dev/null 2>&1; then \
+	   $(BIN)/python -m pip install -q --disable-pip-version-check --require-hashes -r requirements/dev.txt && \
+	   $(BIN)/python -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e . ; \
+	 else \
+	   $(PYTHON) -m pip --python $(BIN)/python install -q --disable-pip-version-check --require-hashes -r requirements/dev.txt && \
+	   PATH="$(CURDIR)/$(BIN):$$PATH" $(PYTHON) -m pip --python $(BIN)/python install -q --disable-pip-version-check --no-deps --no-build-isolation -e . ; \
+	 fi
+	@touch $@
+
+test: setup      ## lint and the whole test suite
+	$(MAKE) --no-print-directory lint
+	$(BIN)/python -m pytest -n 2 --dist worksteal
+
+lint: setup      ## ruff, mypy, and the floors checked by import-linter
+	$(BIN)/ruff check src tests tools
+	$(BIN)/ruff format --check src tests tools
+	$(BIN)/mypy
+	$(BIN)/lint-imports --no-logo 2>/dev/null || $(BIN)/lint-imports
+
+bench: setup     ## ratios measured side by side in one run
+	$(BIN)/python -m tools.bench
+
+lock:            ## resolve the locked versions again
+	$(BIN)/uv pip compile -q pyproject.toml --extra dev --generate-hashes --no-emit-index-url --no-header -o requirements/dev.txt
+	$(BIN)/uv pip compile -q pyproject.toml --generate-hashes --no-emit-index-url --no-header -o requirements/run.txt
+	$(BIN)/uv pip compile -q pyproject.toml --extra render --generate-hashes --no-emit-index-url --no-header -o requirements/render.txt
+
+clean:           ## remove what was built
+	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

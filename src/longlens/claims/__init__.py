@@ -1,0 +1,1 @@
+"""Questions, alternatives, evidence, forecasts, what a revision moved."""

@@ -1,0 +1,1 @@
+"""The invented cars. Everything here is made up and says so."""

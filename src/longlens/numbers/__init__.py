@@ -1,0 +1,1 @@
+"""The currency: a quantity with a unit, joint draws, an interval, a kind and a trail."""

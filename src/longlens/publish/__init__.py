@@ -1,0 +1,1 @@
+"""Plates, script and captions, film, brief, tables, model."""

@@ -1,0 +1,1 @@
+"""Pixels to space: camera, circles, mirror, starting values, adjustment, draws."""
