@@ -65,6 +65,11 @@ def test_a_batch_is_written_together_or_not_at_all(dossier: Dossier) -> None:
     with pytest.raises(RuntimeError, match="midway"):
         half()
     assert dossier.ids(Point) == [] and dossier.revision == before
+    with dossier.batch("outer"):
+        with pytest.raises(RuntimeError, match="midway"):
+            half()
+        assert dossier.ids(Point) == []
+    assert dossier.revision == before
     with dossier.batch("outer"), dossier.batch("inner"):
         dossier.put(Point(id="a"))
         dossier.put(Point(id="b"))

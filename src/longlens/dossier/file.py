@@ -7,6 +7,7 @@ progress the one file is all there is to copy. Every change is one transaction w
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 import tempfile
@@ -140,6 +141,8 @@ def speaking(path: Path) -> Iterator[None]:
     """Turn the database's errors into one clear line each."""
     try:
         yield
+    except (UnicodeDecodeError, json.JSONDecodeError) as e:
+        raise UnusableInput("the file is damaged", where=path.name, fix="go back to a copy") from e
     except sqlite3.Error as e:
         text = str(e).lower()
         for sign, what, fix in _SIGNS:
@@ -155,7 +158,8 @@ _SIGNS = (
     ("full", "the disk is full; nothing was changed", "make room and try again"),
     ("readonly", "cannot be written", "check the permissions of the file and its folder"),
     ("unable to open", "cannot be opened", "check the permissions of the file and its folder"),
-    ("malformed", "the file is damaged", "go back to a copy; longlens verify says more"),
+    ("malformed", "the file is damaged", "go back to a copy"),
+    ("decode", "the file is damaged", "go back to a copy"),
     ("not a database", "the file is damaged", "go back to a copy"),
     ("string or blob too big", "too large to keep", "give something smaller"),
     ("too big", "too large to keep", "give something smaller"),

@@ -109,22 +109,25 @@ class Dossier(Reader):
 
     @contextmanager
     def batch(self, label: str, *, keep: bool = False) -> Iterator[None]:
-        """Make several changes one undo step, written together or not at all. Inner batches join the outer.
+        """Make several changes one undo step, written together or not at all.
 
-        With ``keep`` the step cannot be undone; records of append-only kinds can be written in such a step
-        only.
+        A batch inside a batch joins its step; when the inner one fails, what it wrote goes, and the outer one
+        may go on.
+
+        With ``keep`` the step cannot be undone; records of append-only kinds are written in such a step only.
         """
-        with self._lock, file.speaking(self.path):
+        with self._lock:
             if self._batch is not None:
                 if keep and not self._batch.keep:
                     raise ValueError("a step that stays cannot begin inside one that can be undone")
-                yield
+                with self._inner(self._batch):
+                    yield
                 return
-            self._db.execute("BEGIN IMMEDIATE")
+            self._do("BEGIN IMMEDIATE")
             self._batch = _Batch(label, keep)
             try:
                 yield
-                self._db.execute("COMMIT")
+                self._do("COMMIT")
             except BaseException:
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
@@ -262,7 +265,7 @@ class Dossier(Reader):
         """Keep a file's bytes unchanged; returns their SHA-256, by which a photograph record names them."""
         name = hashlib.sha256(data).hexdigest()
         with self.batch("keep a photograph"):
-            self._db.execute("INSERT OR IGNORE INTO original VALUES (?, ?)", (name, data))
+            self._do("INSERT OR IGNORE INTO original VALUES (?, ?)", name, data)
         return name
 
     def original(self, sha256: str) -> bytes:
@@ -286,14 +289,14 @@ class Dossier(Reader):
         """
         try:
             with self.batch("keep a result"):
-                self._db.execute(
-                    "INSERT OR REPLACE INTO derived VALUES (?, ?, ?, ?)", (name, key, journal.now(), body)
-                )
+                self._do("INSERT OR REPLACE INTO derived VALUES (?, ?, ?, ?)", name, key, journal.now(), body)
                 if newest is not None:
-                    self._db.execute(
+                    self._do(
                         "DELETE FROM derived WHERE name = ? AND rowid NOT IN "
                         "(SELECT rowid FROM derived WHERE name = ? ORDER BY rowid DESC LIMIT ?)",
-                        (name, name, newest),
+                        name,
+                        name,
+                        newest,
                     )
         except UnusableInput:
             if self._batch is not None:
@@ -314,9 +317,29 @@ class Dossier(Reader):
                 raise UnusableInput(f"{kind} {id!r} is kept as it was written", fix="make a new one")
             if not batch.keep:
                 raise ValueError(f"a {kind} is written in a step that stays: batch(…, keep=True)")
-        if batch.step is None:
-            batch.step = journal.begin_step(self._db, batch.label, self.by, "keep" if batch.keep else "edit")
-        journal.append(self._db, batch.step, kind, id, text)
+        if not self._db.in_transaction:  # SQLite gave it up (a full disk) and somebody went on all the same
+            raise UnusableInput(
+                "the step was given up after an error", where=self.path.name, fix="do it again"
+            )
+        with file.speaking(self.path):
+            if batch.step is None:
+                role: journal.Role = "keep" if batch.keep else "edit"
+                batch.step = journal.begin_step(self._db, batch.label, self.by, role)
+            journal.append(self._db, batch.step, kind, id, text)
+
+    @contextmanager
+    def _inner(self, batch: _Batch) -> Iterator[None]:
+        step = batch.step
+        self._do("SAVEPOINT part")
+        try:
+            yield
+        except BaseException:
+            if self._db.in_transaction:
+                self._db.execute("ROLLBACK TO part")
+                self._db.execute("RELEASE part")
+                batch.step = step
+            raise
+        self._do("RELEASE part")
 
     def _revert(self, role: Any) -> Step | None:
         with self._lock:
@@ -324,9 +347,10 @@ class Dossier(Reader):
                 raise ValueError(f"{role} inside a batch")
             with self.batch(role):
                 find = journal.next_undo if role == "undo" else journal.next_redo
-                target = find(self._db)
-                if target is not None:
-                    journal.revert(self._db, target, self.by, role)
+                with file.speaking(self.path):
+                    target = find(self._db)
+                    if target is not None:
+                        journal.revert(self._db, target, self.by, role)
                 return target
 
     def _note_own_change(self) -> None:
@@ -337,6 +361,10 @@ class Dossier(Reader):
 
     def _data_version(self) -> int:
         return self._db.execute("PRAGMA data_version").fetchone()[0]
+
+    def _do(self, sql: str, *values: Any) -> None:
+        with file.speaking(self.path):
+            self._db.execute(sql, values)
 
     def _one(self, sql: str, *values: Any) -> Any:
         with self._lock, file.speaking(self.path):
