@@ -14,6 +14,7 @@ import numpy as np
 from longlens.numbers import units
 
 if TYPE_CHECKING:
+    from longlens.numbers.interval import Share
     from longlens.numbers.number import Number
 
 MINUS, THIN = "\u2212", "\u202f"
@@ -151,12 +152,11 @@ def show(number: Number, shown: str | None = None) -> str:
         i = number.interval
         if not np.any(np.isfinite(i.value)):
             return "no value"
-        return "from " + " to ".join(
-            format_interval(
-                *(float(np.ravel(x)[k]) for x in (i.value, i.low, i.high)), number.unit, shown=shown
-            )
-            for k in (int(np.nanargmin(i.value)), int(np.nanargmax(i.value)))
-        )
+        ends = []
+        for k in (int(np.nanargmin(i.value)), int(np.nanargmax(i.value))):
+            value, low, high = (float(np.ravel(x)[k]) for x in (i.value, i.low, i.high))
+            ends.append(format_interval(value, low, high, number.unit, shown=shown))
+        return f"from {ends[0]} to {ends[1]}"
     i = number.interval
     text = format_interval(i.value, i.low, i.high, number.unit, shown=shown)
     return f"{text}; no value in {percent(number.lost)} of the draws" if 0 < number.lost < 1 else text
@@ -173,6 +173,15 @@ def percent(p: float) -> str:
     if p > 0.999:
         return "over 99.9 %"
     return f"{100 * p:.1f} %" if p < 0.1 or p > 0.9 else f"{100 * p:.0f} %"
+
+
+def chance(p: Share) -> str:
+    """A probability from draws; where all or none of them agree, as far as their number allows to say."""
+    if p.value >= 1:
+        return f"over {100 * p.low:.1f} %"
+    if p.value <= 0:
+        return f"under {100 * p.high:.1f} %"
+    return percent(p.value)
 
 
 _SPOKEN = {

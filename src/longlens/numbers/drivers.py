@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -28,44 +29,78 @@ class Driver:
     se: float
 
 
-def drivers(output: Number, inputs: Mapping[str, Number], method: Method = "rank") -> list[Driver]:
-    """Inputs by their share of the output's variance, largest first.
+class Drivers:
+    """The drivers of any number of outputs from one set of inputs; the inputs are ranked once.
 
-    Inputs without spread, curves, and draws without a value are left out. An output without spread has no
-    drivers.
+    Inputs without spread are left out; of a place or a curve each component counts by itself, as ``name[i]``.
     """
-    if output.shape:
-        raise ValueError("drivers are of a plain number; take one place of a curve with .at(index)")
-    y = output.draws
-    estimate = squared_rank_correlation if method == "rank" else first_order
-    found = []
-    for name, x in inputs.items():
-        columns = x.draws.reshape(x.n, -1)
-        for k in range(columns.shape[1]):
-            column = columns[:, k]
-            fine = np.isfinite(y) & np.isfinite(column)
-            if fine.sum() < 50 or np.ptp(column[fine]) == 0 or np.ptp(y[fine]) == 0:
-                continue
-            share, se = estimate(column[fine], y[fine])
-            found.append(Driver(name if columns.shape[1] == 1 else f"{name}[{k}]", share, se))
-    return sorted(found, key=lambda d: -d.share)
+
+    def __init__(self, inputs: Mapping[str, Number]) -> None:
+        self.names: list[str] = []
+        columns: list[Array] = []
+        for name, x in inputs.items():
+            flat = x.draws.reshape(x.n, -1)
+            for i in range(flat.shape[1]):
+                if np.all(np.isfinite(flat[:, i])) and np.ptp(flat[:, i]) > 0:
+                    self.names.append(name if flat.shape[1] == 1 else f"{name}[{i}]")
+                    columns.append(flat[:, i])
+        self._columns = np.column_stack(columns) if columns else np.zeros((0, 0))
+
+    @cached_property
+    def _ranked(self) -> Array:
+        return _ranks(self._columns)
+
+    def of(self, output: Number, method: Method = "rank") -> list[Driver]:
+        """Inputs by their share of the output's variance, largest first; none for an output without spread.
+
+        Draws in which the output has no value are left out.
+        """
+        if output.shape:
+            raise ValueError("drivers are of a plain number; take one place of a curve with .at(index)")
+        y = output.draws
+        fine = np.isfinite(y)
+        n = int(fine.sum())
+        if not self.names or n < 50 or np.ptp(y[fine]) <= 1e-12 * abs(np.mean(y[fine])):
+            return []
+        if method == "rank":
+            x = self._ranked if n == len(y) else _ranks(self._columns[fine])
+            shares = _rank_shares(x, _ranks(y[fine]))
+        else:
+            shares = [first_order(self._columns[fine, i], y[fine]) for i in range(len(self.names))]
+        found = [Driver(name, share, se) for name, (share, se) in zip(self.names, shares, strict=True)]
+        return sorted(found, key=lambda d: -d.share)
+
+
+def drivers(output: Number, inputs: Mapping[str, Number], method: Method = "rank") -> list[Driver]:
+    """The drivers of one output: see :class:`Drivers`."""
+    return Drivers(inputs).of(output, method)
 
 
 def _ranks(x: Array) -> Array:
+    """Ranks over axis 0, ties at their mean."""
     from scipy.stats import rankdata
 
-    return np.asarray(rankdata(x))
+    return np.asarray(rankdata(x, axis=0))
 
 
 def squared_rank_correlation(x: Array, y: Array) -> tuple[float, float]:
     """Spearman's ρ², corrected for the part that chance alone gives, and its standard error; x, y (N,)."""
-    n = len(x)
-    rho = float(np.corrcoef(_ranks(x), _ranks(y))[0, 1])
-    share = max(0.0, rho**2 - (1 - rho**2) / (n - 2))
-    # Delta method on Spearman's ρ with the usual factor for ranks (Bonett and Wright 2000); at ρ = 0 the
+    return _rank_shares(_ranks(x)[:, None], _ranks(y))[0]
+
+
+def _rank_shares(x: Array, y: Array) -> list[tuple[float, float]]:
+    """The same from ranks: x (N, p), y (N,)."""
+    n = len(y)
+    xc, yc = x - x.mean(axis=0), y - y.mean()
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rho = np.nan_to_num(yc @ xc / np.sqrt(np.sum(xc**2, axis=0) * np.sum(yc**2)))
+    rest = 1 - rho**2
+    share = np.maximum(0.0, rho**2 - rest / (n - 2))
+    # Delta method on Spearman's rho with the usual factor for ranks (Bonett and Wright 2000); at rho = 0 the
     # square itself scatters by √2/n.
-    se_rho = np.sqrt((1 + rho**2 / 2) / (n - 3)) * (1 - rho**2)
-    return share, float(np.hypot(2 * abs(rho) * se_rho, np.sqrt(2) / n * (1 - rho**2)))
+    se_rho = np.sqrt((1 + rho**2 / 2) / (n - 3)) * rest
+    se = np.hypot(2 * np.abs(rho) * se_rho, np.sqrt(2) / n * rest)
+    return list(zip(share.tolist(), se.tolist(), strict=True))
 
 
 def first_order(x: Array, y: Array, *, classes: int | None = None) -> tuple[float, float]:

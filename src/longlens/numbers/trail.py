@@ -89,5 +89,5 @@ class Origin:
         out: dict[str, Any] = {"name": self.name, "kind": self.kind, **own}
         if self.inputs:
             out["records"] = self.records()
-            out["rests_on"] = [leaf.line() for leaf in self.leaves()]
+            out["rests_on"] = list(dict.fromkeys(leaf.line() for leaf in self.leaves()))
         return out
