@@ -32,12 +32,15 @@ class Kind:
     model : its pydantic model.
     links : which fields hold ids of other records, as dotted paths to the name of their kind, e.g.
         ``{"shot": "shot", "rod_diameter.at": "point"}``. Lists and tuples on the way are walked.
+    empties : the link fields that may be emptied when what they name is removed, each with the fields that go
+        with it; a record with any other link is removed along.
     append_only : a record is written once and never changed, removed or undone (editions, sealed forecasts).
     """
 
     name: str
     model: type[Record]
     links: Mapping[str, str] = field(default_factory=dict)
+    empties: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     append_only: bool = False
 
 
@@ -46,10 +49,15 @@ _BY_MODEL: dict[type[Record], Kind] = {}
 
 
 def register(
-    name: str, model: type[Record], *, links: Mapping[str, str] | None = None, append_only: bool = False
+    name: str,
+    model: type[Record],
+    *,
+    links: Mapping[str, str] | None = None,
+    empties: Mapping[str, tuple[str, ...]] | None = None,
+    append_only: bool = False,
 ) -> Kind:
     """Make a kind of record known. Registering the same model again is harmless."""
-    kind = Kind(name, model, dict(links or {}), append_only)
+    kind = Kind(name, model, dict(links or {}), dict(empties or {}), append_only)
     known = _BY_NAME.get(name)
     if known is not None and known.model is not model:
         raise ValueError(f"the kind {name!r} is already taken by {known.model.__name__}")

@@ -123,7 +123,7 @@ class Mark(Record):
     x: Finite | None = None
     y: Finite | None = None
     circle: Id | None = None
-    edge: list[Pixel] | None = Field(None, min_length=1, max_length=10_000)
+    edge: list[Pixel] | None = Field(None, min_length=1)
     path: list[Pixel] | None = Field(None, min_length=2, max_length=100_000)
     width_px: Positive | None = Field(None, description="Of a pipe: across it.")
     along: list[Id] | None = Field(
@@ -215,22 +215,34 @@ register("vehicle", Vehicle)
 register("stage", Stage)
 register("stance", Stance)
 register("photograph", Photograph)
+# A stance is named freely, as in the exchange form: a Stance record only describes it.
 register(
-    "shot", Shot, links={"photograph": "photograph", "stage": "stage", "stance": "stance", "copy_of": "shot"}
+    "shot",
+    Shot,
+    links={"photograph": "photograph", "stage": "stage", "copy_of": "shot"},
+    empties={"photograph": (), "stage": (), "copy_of": ()},
 )
-register("point", Point, links={"mirror": "point", "stance": "stance"})
-register("circle", Circle, links={"centre": "point"})
-register("mark", Mark, links={"shot": "shot", "point": "point", "circle": "circle", "along": "point"})
+register("point", Point, links={"mirror": "point"}, empties={"mirror": ()})
+register("circle", Circle, links={"centre": "point"}, empties={"centre": ()})
+register(
+    "mark",
+    Mark,
+    links={"shot": "shot", "point": "point", "circle": "circle", "along": "point"},
+    empties={"along": ()},
+)
 register(
     "fact",
     Fact,
     links={"distance": "point", "diameter": "circle", "position": "point", "stage": "stage"},
+    empties={"distance": ("along",), "diameter": (), "position": ()},  # the published figure itself stays
 )
 register(
     "measure",
     Measure,
     links={
-        **dict.fromkeys(("distance", "angle", "area", "radius", "height", "rise", "face_area"), "point"),
+        **dict.fromkeys(
+            ("distance", "angle", "area", "radius", "height", "rise", "least_rise", "face_area"), "point"
+        ),
         "diameter": "circle",
         "ratio": "measure",
         "rod_diameter.at": "point",
