@@ -101,8 +101,7 @@ def board_place(corner: str) -> Array:
 
 
 def board() -> dict[str, Any]:
-    """A sheet on a table, one picture, focal length unknown: four corners known, the others only on the ground."""
-    """A sheet on a table, one picture, focal length unknown: four corners known, the others only on the ground."""
+    """A sheet on a table, one picture, focal length unknown: four corners known, the rest on the ground."""
     data = _read("sheet_marks.json")
     corners = data["board"]["corners"]
     known = ("c0r0", "c3r0", "c0r5", "c3r5")

@@ -1,6 +1,4 @@
-"""The pictures, from where packages put them; marked copies go to a scratch folder, never into the history."""
-
-"""The pictures, from where packages put them; marked copies go to a scratch folder, never into the history."""
+"""The pictures, from where packages put them; marked copies go to a scratch folder only."""
 
 from __future__ import annotations
 
