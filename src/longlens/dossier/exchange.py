@@ -155,7 +155,9 @@ class RodEdges(_Record):
     shot: Id
     edges: tuple[Pixel, Pixel] = Field(description="One pixel on each edge, straight across the rod.")
     sd_px: Positive = 1.0
-    towards: Id | None = Field(None, description="Another point on the rod's centre line: gives its direction.")
+    towards: Id | None = Field(
+        None, description="Another point on the rod's centre line: gives its direction."
+    )
 
 
 class Measure(_Record):
@@ -168,15 +170,20 @@ class Measure(_Record):
     ratio: tuple[Id, Id] | None = Field(None, description="[measure, measure]")
     diameter: Id | None = Field(None, description="A circle id.")
     area: list[Id] | None = Field(None, min_length=3, description="Planar polygon.")
-    radius: list[Id] | None = Field(None, min_length=3, description="Circle through, or fitted to, the points.")
+    radius: list[Id] | None = Field(
+        None, min_length=3, description="Circle through, or fitted to, the points."
+    )
     height: Id | None = Field(None, description="Over the ground.")
     # Beyond version 1's own kinds (optional, ours).
     rod_diameter: RodEdges | None = None
     face_area: tuple[list[Id], list[Id]] | None = Field(
         None, description="Developed area of a curved face between two rails of as many points each."
     )
-    rise: list[Id] | None = Field(
-        None, min_length=2, description="Least rise between neighbours of a line of points, over the ground."
+    rise: list[Id] | None = Field(None, min_length=2, description="Height of the last point over the first.")
+    least_rise: list[Id] | None = Field(
+        None,
+        min_length=2,
+        description="Least rise from point to point along a line: positive if it rises all the way.",
     )
 
     @model_validator(mode="after")
@@ -212,6 +219,7 @@ MEASURE_KINDS = (
     "rod_diameter",
     "face_area",
     "rise",
+    "least_rise",
 )
 
 
@@ -379,7 +387,7 @@ def _broken_references(doc: ExchangeDocument) -> Iterator[str]:
         yield from missing(f"marks[{i}].point", "point", m.point, points)
         yield from missing(f"marks[{i}].circle", "circle", m.circle, circles)
     for i, q in enumerate(doc.measures):
-        for kind in ("distance", "angle", "area", "radius", "height", "rise"):
+        for kind in ("distance", "angle", "area", "radius", "height", "rise", "least_rise"):
             yield from missing(f"measures[{i}].{kind}", "point", getattr(q, kind), points)
         yield from missing(f"measures[{i}].diameter", "circle", q.diameter, circles)
         yield from missing(f"measures[{i}].ratio", "measure", q.ratio, measures)

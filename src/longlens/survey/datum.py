@@ -1,0 +1,129 @@
+"""The datum: which motions and scalings of the whole scene the observations leave free, and how the frame is laid then.
+
+A free direction costs nothing: moving every camera and point along it changes no residual. It is held by inner
+constraints (any choice gives the same shapes); a measure that would change along it cannot be answered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from longlens.survey.adjust import Normal, reduce
+from longlens.survey.camera import Array, rotation
+from longlens.survey.circle import basis
+from longlens.survey.network import DENSE, Network, State
+from longlens.survey.observations import cost, edge_angles
+
+NAMES = (
+    "moved along x",
+    "moved along y",
+    "moved along z",
+    "turned about x",
+    "turned about y",
+    "turned about z",
+    "scaled",
+)
+#: Information (per rad², per relative length²) below which a direction is looked at more closely.
+SUSPECT_BELOW = 100.0
+
+
+@dataclass
+class Datum:
+    """``null`` (D, k): free directions in the reduced unknowns. ``scale_free``: sizes are not determined at all.
+    ``motions`` : (k, 7) what they are made of, in the order of NAMES. ``weak`` (D, j): further directions that nothing
+    determines, which are no motion of the whole."""
+
+    null: Array
+    motions: Array
+    scale_free: bool
+    weak: Array
+
+
+def generators(net: Network, st: State) -> Array:
+    """(D, 7) derivatives of the reduced unknowns by three shifts, three turns and a scaling about the points' middle."""
+    D = net.columns
+    G = np.zeros((D, 7))
+    middle = np.median(st.X, axis=0) if len(st.X) else np.zeros(3)
+    dense = np.flatnonzero(net.family == DENSE)
+    S, M = len(net.shots), len(net.circles)
+    shots = net.at_shot + 8 * np.arange(S)
+    bodies = net.at_body + 3 * net.slot[dense]
+    a, b = basis(st.normal) if M else (np.zeros((0, 3)), np.zeros((0, 3)))
+    for k in range(3):
+        e = np.eye(3)[k]
+        G[shots + 3 + k, k] = 1
+        G[bodies + k, k] = 1
+        if k == 2 and len(net.ground_used):
+            G[net.at_ground + 3 * np.arange(len(net.ground_used)), k] = 1
+        turn = 3 + k
+        G[(shots[:, None] + np.arange(3)).ravel(), turn] = -(st.R @ e).ravel()
+        G[(shots[:, None] + 3 + np.arange(3)).ravel(), turn] = np.cross(e, st.C - middle).ravel()
+        G[(bodies[:, None] + np.arange(3)).ravel(), turn] = np.cross(e, st.X[dense] - middle).ravel()
+        for m in range(M):
+            G[net.at_circle + 2 * m : net.at_circle + 2 * m + 2, turn] = (a[m] @ e, b[m] @ e)
+    G[(shots[:, None] + 3 + np.arange(3)).ravel(), 6] = (st.C - middle).ravel()
+    G[(bodies[:, None] + np.arange(3)).ravel(), 6] = (st.X[dense] - middle).ravel()
+    G[net.at_radius : net.at_radius + net.radii, 6] = st.radius
+    fixed = dense[~net.free[dense].all(1)]
+    for body in fixed:
+        G[net.at_body + 3 * net.slot[body] + np.flatnonzero(~net.free[body])] = 0
+    return G
+
+
+def find_datum(net: Network, st: State, normal: Normal) -> Datum:
+    """Which directions the observations leave free, from the reduced normal equations at the solution.
+
+    A direction is free when the observations know it worse than one part in one (a radian, the scene's own size, a factor
+    of e) — judged by really moving the scene, since a squared residual may look curved where the true cost is flat.
+    """
+    red = reduce(normal)
+    empty = np.zeros((net.columns, 0))
+    if red is None:
+        return Datum(empty, np.zeros((0, 7)), False, empty)
+    d = np.sqrt(np.maximum(np.einsum("ii->i", red.S), 1e-12))
+    A = red.S / d / d[:, None]
+    size = scene_size(st)
+    G = generators(net, st) * np.array([size, size, size, 1, 1, 1, 1])
+    info, V = np.linalg.eigh(G.T @ red.S @ G)
+    free = []
+    base = float(cost(net, st, edge_angles(net, st)))
+    for k in range(7):
+        if not np.any(G @ V[:, k]):
+            continue
+        if info[k] < 1e-3:
+            free.append(k)
+        elif info[k] < SUSPECT_BELOW:
+            step = 0.3 * V[:, k] / np.abs(V[:, k]).max()
+            moved = moved_state(st, step[:3] * size, step[3:6], step[6])
+            if float(cost(net, moved, edge_angles(net, moved))) - base < 0.5:
+                free.append(k)
+    V = V[:, free]
+    N, _ = np.linalg.qr((G @ V) * d[:, None]) if free else (empty, None)
+    wa, Va = np.linalg.eigh(A + N @ N.T)
+    weak = Va[:, wa < 1e-13] / d[:, None]
+    return Datum(N / d[:, None], V.T, bool(np.any(np.abs(V[6]) > 1e-3)), weak)
+
+
+def scene_size(st: State) -> float:
+    """A length (m) that the scene fills: the middle spread of its points, or the nearest camera's distance."""
+    if len(st.X) == 0:
+        return 1.0
+    spread = np.linalg.norm(st.X - np.median(st.X, axis=0), axis=1)
+    return float(max(np.percentile(spread, 80), 1e-6))
+
+
+def moved_state(st: State, shift: Array, turn: Array, log_scale: float) -> State:
+    """The whole scene, cameras too, turned and scaled about its middle and shifted: no picture changes."""
+    out = st.copy()
+    middle = np.median(st.X, axis=0) if len(st.X) else np.zeros(3)
+    Q, s = rotation(turn), np.exp(log_scale)
+    out.X = (st.X - middle) @ Q.T * s + middle + shift
+    out.C = (st.C - middle) @ Q.T * s + middle + shift
+    out.R = st.R @ Q.T
+    out.normal = st.normal @ Q.T
+    out.radius = st.radius * s
+    out.ground = st.ground.copy()
+    out.ground[..., 0] += shift[2]
+    return out

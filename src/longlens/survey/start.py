@@ -1,0 +1,588 @@
+"""Starting values from the marks alone.
+
+Seeds (one or two shots solved roughly, over a grid of focal lengths) are grown: further shots follow by resection, points
+by triangulation; the whole is then laid into vehicle axes, scaled by the facts and handed to a robust adjustment. Seeds are
+tried in order of promise until one fits as well as the marks' own errors say it should; else the best one is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from longlens.survey.adjust import Fit, adjust
+from longlens.survey.camera import Array
+from longlens.survey.circle import circle_poses, conic_in_camera
+from longlens.survey.network import Network, State, blank_state
+from longlens.survey.resect import resect
+from longlens.survey.seeds import (
+    _principal_free,
+    centred,
+    ellipses_on,
+    focal_candidates,
+    pairs_on,
+    seed_positions,
+    seed_shot,
+    seed_two_views,
+)
+from longlens.survey.triangulate import Sketch, triangulate
+
+#: A robust misfit (median whitened residual over its expectation) that counts as a fit.
+GOOD = 1.5
+#: The Cauchy scale of the robust passes, in standard deviations.
+CAUCHY = 3.0
+
+
+@dataclass
+class Started:
+    """The best robust fit found, the shots it could place, its robust cost, and whether it fits the marks' errors."""
+
+    fit: Fit | None
+    posed: np.ndarray
+    loss: float
+    good: bool
+    tried: int
+
+
+def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
+    """The best start over all seeds; ``fit`` is None when no seed could be grown."""
+    best = Started(None, np.zeros(len(net.shots), bool), np.inf, False, 0)
+    tried = 0
+    for sk in seeds(net):
+        tried += 1
+        if progress:
+            progress("looking for a start", min(0.9, tried / most_seeds))
+        grow(net, sk)
+        for laid in lay(net, sk):
+            got = _settle(net, laid)
+            if got is None:
+                continue
+            missing = int((~laid.posed).sum())
+            if (missing, got.loss) < (int((~best.posed).sum()) if best.fit else 10**9, best.loss):
+                best = Started(got, laid.posed.copy(), got.loss, fits(net, got), tried)
+        if best.good and best.posed.all():
+            break
+        if tried >= most_seeds:
+            break
+    best.tried = tried
+    return best
+
+
+def seeds(net: Network) -> Iterator[Sketch]:
+    """Seeds in order of promise."""
+    S = len(net.shots)
+    for shot in sorted(range(S), key=lambda s: -int(np.sum(net.mark_shot == s))):
+        yield from seed_positions(net, shot)[:2]
+    order = sorted(range(S), key=lambda s: -len(pairs_on(net, s)) - 0.5 * len(ellipses_on(net, s)))
+    mirror: list[Sketch] = []  # ranked only as far as needed: most often the first shots' best seed does
+    strong: list[Sketch] = []
+    for group in (order[:2], order[2:]):
+        found = _mirror_seeds(net, group)
+        mirror += found
+        strong += [sk for sk in found if sk.known.sum() >= 4]
+        yield from [sk for sk in found if sk.known.sum() >= 4][:4]
+    counts = _shared(net)
+    pairs = sorted(((i, j) for i in range(S) for j in range(i + 1, S) if counts[i, j] >= 5), key=lambda p: -counts[p])
+    views: list[Sketch] = []
+    for i, j in pairs[: 6 if len(net.soft) or len(mirror) else 10]:
+        found = seed_two_views(net, i, j)
+        views += found[1:]
+        yield from found[:1]
+    yield from (sk for sk in mirror if sk.known.sum() < 4)
+    yield from strong
+    yield from sorted(views, key=lambda s: s.score)
+
+
+def _shared(net: Network) -> Array:
+    seen = np.zeros((len(net.shots), len(net.free)), bool)
+    seen[net.mark_shot, net.mark_body] = True
+    return seen.astype(int) @ seen.T.astype(int)
+
+
+def _mirror_seeds(net: Network, shots: list[int]) -> list[Sketch]:
+    """Seeds of these shots from twins and circles, ranked by how well one further shot follows from each."""
+    ranked = []
+    for shot in shots:
+        pairs, conics = pairs_on(net, shot), ellipses_on(net, shot)
+        if len(pairs) < 2 and not conics:
+            continue
+        if not conics and len(pairs) < 3:
+            continue
+        for f in focal_candidates(net, shot):
+            for sk in seed_shot(net, shot, float(f), pairs, conics):
+                ranked.append((_promise(net, sk, shot), len(ranked), sk))
+    ranked.sort(key=lambda r: r[:2])
+    return [sk for *_, sk in ranked]
+
+
+def _promise(net: Network, sk: Sketch, shot: int) -> float:
+    """Smaller is better: the resection score of the best other shot, else the misfit of the lateral axis."""
+    best = np.inf
+    others = np.argsort([-_known_marks(net, sk, s)[0].size if s != shot else 0 for s in range(len(net.shots))])
+    for other in others[:1]:
+        if other == shot:
+            continue
+        rows, X = _known_marks(net, sk, int(other))
+        if len(rows) < 5:
+            break
+        poses = resect(
+            X, centred(net, rows), net.mark_sd[rows], net.size[other].max(),
+            focal=_known_focal(net, sk, int(other)), quick=True,
+        )  # fmt: skip
+        if poses:
+            best = min(best, poses[0].score / max(np.log(len(rows)), 1))
+    return best if np.isfinite(best) else 10.0 + 100.0 * min(sk.score, 1.0) - 0.1 * sk.known.sum()
+
+
+def _known_marks(net: Network, sk: Sketch, shot: int) -> tuple[np.ndarray, Array]:
+    """Rows of a shot's marks whose bodies have a place in the sketch, and those places (twins mirrored)."""
+    rows = np.flatnonzero((net.mark_shot == shot) & sk.known[net.mark_body])
+    if sk.frame == "views":
+        rows = rows[net.mark_sign[rows] > 0]
+    X = sk.X[net.mark_body[rows]].copy()
+    X[:, 1] *= net.mark_sign[rows]
+    return rows, X
+
+
+def _known_focal(net: Network, sk: Sketch, shot: int) -> float | None:
+    g = net.camera_of[shot]
+    mates = np.flatnonzero(sk.posed & (net.camera_of == g))
+    if len(mates):
+        return float(np.median(sk.f[mates]))
+    return float(np.exp(net.logf0[g])) if net.logf_sd[g] < 0.08 else None
+
+
+def grow(net: Network, sk: Sketch) -> None:
+    """Pose further shots one by one, the best seen first, and triangulate after each; in place."""
+    mirrored = sk.frame != "views"
+    if sk.frame == "views" or sk.frame == "positions":
+        triangulate(net, sk, mirrored=sk.frame == "positions" and _mirror_is_y(net), least_parallax=0.01)
+    failed: set[int] = set()
+    while not sk.posed.all():
+        todo = [s for s in np.flatnonzero(~sk.posed) if s not in failed]
+        if not todo:
+            break
+        count = {s: len(_known_marks(net, sk, s)[0]) for s in todo}
+        s = max(todo, key=lambda k: count[k])
+        ok = _pose_by_points(net, sk, s) or _pose_by_circles(net, sk, s)
+        if not ok:
+            failed.add(s)
+            continue
+        failed.clear()
+        before = sk.known.copy(), sk.X.copy()
+        triangulate(net, sk, mirrored=mirrored)
+        keep = before[0] & ~sk.known  # what one view gave and rays do not yet
+        sk.known |= keep
+        sk.X[keep] = before[1][keep]
+    if sk.frame == "views":
+        triangulate(net, sk, mirrored=False)
+
+
+def _mirror_is_y(net: Network) -> bool:
+    return True
+
+
+def _pose_by_points(net: Network, sk: Sketch, s: int) -> bool:
+    rows, X = _known_marks(net, sk, s)
+    if len(rows) < 4:
+        return False
+    poses = resect(
+        X, centred(net, rows), net.mark_sd[rows], net.size[s].max(), focal=_known_focal(net, sk, s),
+        principal_free=_principal_free(net, s) and len(rows) >= 8,
+    )  # fmt: skip
+    if not poses or poses[0].inliers.sum() < max(4, 0.4 * len(rows)):
+        return False
+    p = poses[0]
+    sk.R[s], sk.C[s], sk.f[s], sk.shift[s], sk.posed[s] = p.R, p.C, p.f, p.shift, True
+    return True
+
+
+def _pose_by_circles(net: Network, sk: Sketch, s: int) -> bool:
+    """A shot with known circles: its own frame from its circles (and twins), laid over the sketch."""
+    pairs, conics = pairs_on(net, s), ellipses_on(net, s)
+    if not conics or sk.frame == "views":
+        return False
+    best = None
+    focal = _known_focal(net, sk, s)
+    for f in focal_candidates(net, s) if focal is None else [focal]:
+        for own in seed_shot(net, s, float(f), pairs, conics):
+            bodies = np.flatnonzero(own.known & sk.known)
+            if len(bodies) < 2:
+                continue
+            A, B = _anchors(net, own, bodies), _anchors(net, sk, bodies)
+            Q, scale, t = similarity(A, B)
+            miss = np.linalg.norm(scale * A @ Q.T + t - B, axis=1)
+            score = float(np.sqrt(np.mean(miss**2)) / max(np.ptp(B, axis=0).max(), 1e-9))
+            if best is None or score < best[0]:
+                best = (score, f, own.R[s] @ Q.T, scale * Q @ own.C[s] + t)
+    if best is None or best[0] > 0.15:
+        return False
+    _, sk.f[s], sk.R[s], sk.C[s] = best
+    sk.posed[s] = True
+    return True
+
+
+def _anchors(net: Network, sk: Sketch, bodies: np.ndarray) -> Array:
+    """Bodies, and points beside them along y: a common lateral axis ties the roll and yaw of thin sets."""
+    X = sk.X[bodies]
+    size = max(float(np.ptp(X, axis=0).max()), 1e-9)
+    return np.r_[X, X + [0, 0.3 * size, 0]]
+
+
+def similarity(A: Array, B: Array, weights: Array | None = None) -> tuple[Array, float, Array]:
+    """Q, s, t that lay points A (n, 3) over B by ``s Q A + t`` in least squares (Umeyama 1991)."""
+    w = np.ones(len(A)) if weights is None else weights
+    w = w / w.sum()
+    ma, mb = w @ A, w @ B
+    a, b = A - ma, B - mb
+    U, D, Vt = np.linalg.svd((b * w[:, None]).T @ a)
+    S = np.diag([1, 1, np.sign(np.linalg.det(U @ Vt)) or 1.0])
+    Q = U @ S @ Vt
+    s = float(np.trace(np.diag(D) @ S) / max(float(w @ np.sum(a * a, 1)), 1e-30))
+    return Q, s, mb - s * Q @ ma
+
+
+def lay(net: Network, sk: Sketch) -> list[Sketch]:
+    """The sketch in vehicle axes and metres: positions if given, else lateral axis, level, heading, scale."""
+    if sk.frame == "positions":
+        return [sk]
+    if sk.frame == "views":
+        fixed = _fixed_points(net, sk)
+        if len(fixed[0]) >= 3:
+            Q, s, t = similarity(*fixed)
+            return [_moved(net, sk, Q, s, t, mirrored=False)]
+        sk = _to_mirror(net, sk)
+    sk = _level(net, sk)
+    sk = _heading(net, sk)
+    fixed = _fixed_points(net, sk)
+    if len(fixed[0]) >= 3:
+        Q, s, t = similarity(*fixed)
+        return [_moved(net, sk, Q, s, t, mirrored=True)]
+    return [_scaled(net, sk)]
+
+
+def _fixed_points(net: Network, sk: Sketch) -> tuple[Array, Array]:
+    rows = [k for k, p in enumerate(net.position_point) if sk.known[net.body_of[p]]]
+    A = sk.X[net.body_of[net.position_point[rows]]].copy() if rows else np.zeros((0, 3))
+    if rows:
+        A[:, 1] *= net.sign[net.position_point[rows]]
+    return A, net.position_xyz[rows]
+
+
+def _moved(net: Network, sk: Sketch, Q: Array, s: float, t: Array, mirrored: bool) -> Sketch:
+    out = sk.copy()
+    out.X = s * sk.X @ Q.T + t
+    out.C = s * sk.C @ Q.T + t
+    out.R = sk.R @ Q.T
+    out.normal = sk.normal @ Q.T
+    out.radius = sk.radius * s
+    if not mirrored:
+        _retriangulate_twins(net, out)
+    return out
+
+
+def _retriangulate_twins(net: Network, sk: Sketch) -> None:
+    sk.frame = "mirror"
+    known, X = sk.known.copy(), sk.X.copy()
+    triangulate(net, sk, mirrored=True, least_parallax=0.008)
+    keep = known & ~sk.known
+    sk.X[keep], sk.known = X[keep], sk.known | keep
+
+
+def _to_mirror(net: Network, sk: Sketch) -> Sketch:
+    """From a frame of two views to one whose centre plane is y = 0: by twins triangulated apart, centre-plane points, or
+    circle axes; where there are none the frame stays as it is."""
+    left, right = _twins_apart(net, sk)
+    lateral, offset = None, 0.0
+    centre_bodies = np.flatnonzero(~net.free[:, 1] & sk.known)
+    if len(left) >= 2:
+        d = left - right
+        d *= np.where(d @ d[np.argmax(np.linalg.norm(d, axis=1))] < 0, -1, 1)[:, None]
+        lateral = np.median(d / np.linalg.norm(d, axis=1)[:, None], axis=0)
+        lateral /= np.linalg.norm(lateral)
+        if np.median((left - right) @ lateral) < 0:
+            lateral = -lateral
+        offset = float(np.median((left + right) / 2 @ lateral))
+    elif len(centre_bodies) >= 3:
+        P = sk.X[centre_bodies]
+        lateral = np.linalg.svd(P - P.mean(0))[2][-1]
+        offset = float(P.mean(0) @ lateral)
+    elif len(left) == 1:
+        lateral = (left - right)[0] / np.linalg.norm((left - right)[0])
+        offset = float((left + right)[0] @ lateral / 2)
+    else:
+        lateral = _axis_of_circles(net, sk)
+        if lateral is not None and sk.known.any():
+            offset = float(np.median(sk.X[sk.known] @ lateral))
+    up = -np.mean(sk.R[sk.posed][:, 1, :], axis=0)  # cameras are held upright
+    if lateral is None:
+        z = up / np.linalg.norm(up)
+        y = np.cross(z, [1.0, 0, 0]) if abs(z[0]) < 0.9 else np.cross(z, [0, 0, 1.0])
+        y /= np.linalg.norm(y)
+        Q = np.stack([np.cross(y, z), y, z])
+        t = -Q @ np.median(sk.X[sk.known], axis=0) if sk.known.any() else np.zeros(3)
+        out = _moved(net, sk, Q, 1.0, t, mirrored=True)
+        out.frame = "views"
+        return out
+    z = up - (up @ lateral) * lateral
+    if np.linalg.norm(z) < 1e-6:
+        z = np.cross(lateral, [1.0, 0.3, 0.1])
+    z /= np.linalg.norm(z)
+    Q = np.stack([np.cross(lateral, z), lateral, z])
+    return _moved(net, sk, Q, 1.0, np.array([0, -offset, 0]), mirrored=False)
+
+
+def _twins_apart(net: Network, sk: Sketch) -> tuple[Array, Array]:
+    """Twins triangulated each from its own marks, (n, 3) and (n, 3)."""
+    left, right = [], []
+    for a, b, _sd in net.soft:
+        if sk.known[a] and sk.known[b]:
+            left.append(sk.X[a])
+            right.append(sk.X[b])
+    other = sk.copy()
+    flipped = net.mark_sign.copy()
+    if np.any(flipped < 0):
+        keep = net.mark_sign
+        try:
+            net.mark_sign = -keep
+            rows_free = net.free
+            net.free = np.ones_like(net.free)
+            triangulate(net, other, mirrored=False)
+        finally:
+            net.mark_sign, net.free = keep, rows_free
+        both = sk.known & other.known
+        left += list(sk.X[both])
+        right += list(other.X[both])
+    return np.array(left).reshape(-1, 3), np.array(right).reshape(-1, 3)
+
+
+def _axis_of_circles(net: Network, sk: Sketch) -> Array | None:
+    axes = []
+    for m in net.lateral:
+        for s in np.unique(net.edge_shot[net.edge_circle == m]):
+            if sk.posed[s]:
+                Q = ellipses_on(net, s).get(int(m))
+                if Q is not None:
+                    axes += [sk.R[s].T @ n for _, n in circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s]))]
+    if not axes:
+        return None
+    a = np.array(axes)
+    agree = np.sum(np.abs(a @ a.T) > np.cos(np.radians(8)), axis=1)
+    best = a[np.argmax(agree)]
+    near = a[np.abs(a @ best) > np.cos(np.radians(8))]
+    near = near * np.where(near @ best < 0, -1, 1)[:, None]
+    return near.sum(0) / np.linalg.norm(near.sum(0))
+
+
+def _level(net: Network, sk: Sketch) -> Sketch:
+    """Turn about y so that the ground is level, or the wheels, or the cameras upright; then put the ground at z = 0."""
+    ground = [b for b in net.ground_bodies if sk.known[b]]
+    P = sk.X[ground] if ground else np.zeros((0, 3))
+    pitch = 0.0
+    size = max(float(np.ptp(sk.X[sk.known], axis=0).max()), 1e-9) if sk.known.any() else 1.0
+    lateral_known = sk.frame == "mirror"
+    if len(P) >= 3 and not lateral_known:
+        n = np.linalg.svd(P - P.mean(0))[2][-1]
+        n = n if n[2] > 0 else -n
+        x = np.array([1.0, 0, 0]) - n[0] * n
+        x /= np.linalg.norm(x)
+        Q = np.stack([x, np.cross(n, x), n])
+        sk = _moved(net, sk, Q, 1.0, np.zeros(3), mirrored=True)
+        P = sk.X[ground]
+    elif len(P) >= 2 and np.ptp(P[:, 0]) > 0.15 * size:
+        pitch = float(np.arctan(np.polyfit(P[:, 0], P[:, 2], 1)[0]))
+    else:
+        wheels = {int(net.circle_body[m]) for m in range(len(net.circles))}
+        W = sk.X[[b for b in wheels if sk.known[b]]] if wheels else np.zeros((0, 3))
+        if len(W) >= 2 and np.ptp(W[:, 0]) > 0.3 * size:
+            i, j = np.argmin(W[:, 0]), np.argmax(W[:, 0])
+            pitch = float(np.arctan2(W[j, 2] - W[i, 2], W[j, 0] - W[i, 0]))
+    c, s = np.cos(pitch), np.sin(pitch)
+    Q = np.array([[c, 0, s], [0, 1, 0], [-s, 0, c]])
+    out = _moved(net, sk, Q, 1.0, np.zeros(3), mirrored=True)
+    up = -np.mean(out.R[out.posed][:, 1, 2])
+    if up < 0:
+        out = _moved(net, out, np.diag([-1.0, 1.0, -1.0]), 1.0, np.zeros(3), mirrored=True)
+    if ground:
+        out = _moved(net, out, np.eye(3), 1.0, np.array([0, 0, -np.median(out.X[ground][:, 2])]), mirrored=True)
+    return out
+
+
+def _heading(net: Network, sk: Sketch) -> Sketch:
+    """Left is +y and front is +x where the ids say so (a half turn about z changes no measure)."""
+    vote = 0.0
+    for p, pid in enumerate(net.points):
+        if not sk.known[net.body_of[p]]:
+            continue
+        y = sk.X[net.body_of[p], 1] * net.sign[p]
+        words = pid.lower()
+        if "left" in words:
+            vote += np.sign(y)
+        elif "right" in words:
+            vote -= np.sign(y)
+    if vote < 0:
+        return _moved(net, sk, np.diag([-1.0, -1.0, 1.0]), 1.0, np.zeros(3), mirrored=True)
+    return sk
+
+
+def _scaled(net: Network, sk: Sketch) -> Sketch:
+    """Metres from length facts and from circles of given diameter."""
+    ratios = []
+    for a, b, axis, value in zip(net.distance_a, net.distance_b, net.distance_axis, net.distance_value, strict=True):
+        ba, bb = net.body_of[a], net.body_of[b]
+        if sk.known[ba] and sk.known[bb]:
+            d = sk.X[bb] * [1, net.sign[b], 1] - sk.X[ba] * [1, net.sign[a], 1]
+            length = np.linalg.norm(d) if axis < 0 else abs(d[axis])
+            if length > 1e-9:
+                ratios.append(value / length)
+    if not ratios:
+        own = _radii(net, sk)
+        ratios = [
+            v / 2 / own[int(q)] for q, v in zip(net.diameter_radius, net.diameter_value, strict=True) if int(q) in own
+        ]
+    if not ratios:
+        rows = [k for k, p in enumerate(net.position_point) if sk.known[net.body_of[p]]]
+        if len(rows) == 2:
+            A, B = _fixed_points(net, sk)
+            ratios = [np.linalg.norm(B[1] - B[0]) / max(np.linalg.norm(A[1] - A[0]), 1e-12)]
+    if not ratios:
+        size = max(float(np.ptp(sk.X[sk.known], axis=0).max()), 1e-9) if sk.known.any() else 1.0
+        ratios = [3.0 / size]
+    return _moved(net, sk, np.eye(3), float(np.median(ratios)), np.zeros(3), mirrored=True)
+
+
+def _radii(net: Network, sk: Sketch) -> dict[int, float]:
+    """Radii in the sketch's own unit, from the ellipses and the places of their centres."""
+    found: dict[int, list[float]] = {}
+    for s in np.flatnonzero(sk.posed):
+        for m, Q in ellipses_on(net, int(s)).items():
+            body = net.circle_body[m]
+            poses = circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s]))
+            if poses and sk.known[body]:
+                depth = np.linalg.norm(sk.X[body] * [1, net.circle_sign[m], 1] - sk.C[s])
+                found.setdefault(int(net.radius_of[m]), []).append(depth / np.linalg.norm(poses[0][0]))
+    out = {q: float(np.median(v)) for q, v in found.items()}
+    for q, r in enumerate(sk.radius):
+        if q not in out and np.isfinite(r):
+            out[q] = float(r)
+    return out
+
+
+def state_of(net: Network, sk: Sketch) -> State:
+    """A full state; circles get radius, centre and axis from their ellipses; bodies without a place are put where their
+    first ray says, at the scene's depth."""
+    st = blank_state(net)
+    st.R, st.C = sk.R.copy(), sk.C.copy()
+    st.principal = net.principal0 + sk.shift
+    for g in range(len(net.cameras)):
+        f = sk.f[(net.camera_of == g) & sk.posed]
+        if len(f):
+            st.logf[g] = np.log(np.median(f))
+    st.X = sk.X * np.where(sk.known[:, None], 1.0, 0.0)
+    st.X = np.where(net.free, st.X, 0.0)
+    known = sk.known.copy()
+    own = _radii(net, sk)
+    given = {int(q): v / 2 for q, v in zip(net.diameter_radius, net.diameter_value, strict=True)}
+    for q in range(net.radii):
+        st.radius[q] = own.get(q, given.get(q, 0.3))
+    _place_circles(net, sk, st, known)
+    middle = np.median(st.X[known], axis=0) if known.any() else np.zeros(3)
+    for b in np.flatnonzero(~known):
+        rows = np.flatnonzero((net.mark_body == b) & sk.posed[net.mark_shot])
+        if len(rows):
+            r = rows[0]
+            s = net.mark_shot[r]
+            d = sk.R[s].T @ np.r_[(net.mark_xy[r] - net.principal0[s] - sk.shift[s]) / sk.f[s], 1.0]
+            depth = max(float((middle - sk.C[s]) @ sk.R[s][2]), 0.1)
+            X = sk.C[s] + d * depth
+            X[1] *= net.mark_sign[r]
+            st.X[b] = np.where(net.free[b], X, 0.0)
+            known[b] = True
+    for b in np.flatnonzero(~known):
+        st.X[b] = np.where(net.free[b], middle, 0.0)
+    return st
+
+
+def _place_circles(net: Network, sk: Sketch, st: State, known: np.ndarray) -> None:
+    lateral = set(net.lateral.tolist())
+    views: dict[int, list[tuple[int, Array, Array]]] = {}
+    for s in np.flatnonzero(sk.posed):
+        for m, Q in ellipses_on(net, int(s)).items():
+            for c, n in circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s])):
+                views.setdefault(m, []).append((int(s), sk.R[s].T @ c, sk.R[s].T @ n))
+    for m in range(len(net.circles)):
+        body, sign = net.circle_body[m], net.circle_sign[m]
+        options = views.get(m, [])
+        if not options:
+            continue
+        if m in lateral:
+            options = sorted(options, key=lambda o: -abs(o[2][1]))
+            st.normal[m] = [0.0, 1.0, 0.0]
+        else:
+            axes = np.array([o[2] for o in options])
+            agree = np.sum(np.abs(axes @ axes.T) > np.cos(np.radians(10)), axis=1)
+            best = axes[np.argmax(agree)]
+            options = sorted(options, key=lambda o: -abs(float(o[2] @ best)))
+            st.normal[m] = best if best[1] >= 0 else -best
+        if not known[body]:
+            s, c, _ = options[0]
+            X = (sk.C[s] + st.radius[net.radius_of[m]] * c) * [1, sign, 1]
+            st.X[body] = np.where(net.free[body], X, 0.0)
+            known[body] = True
+
+
+def _settle(net: Network, sk: Sketch) -> Fit | None:
+    """A robust adjustment of a sketch whose shots are all posed."""
+    if not sk.posed.all():
+        return None
+    best: Fit | None = None
+    for option in _axis_options(net, sk, state_of(net, sk)):
+        fit = adjust(net, option, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-2)
+        if fit is not None and (best is None or fit.loss < best.loss):
+            best = fit
+        if best is not None and fits(net, best):
+            break
+    return best
+
+
+def _axis_options(net: Network, sk: Sketch, st: State) -> Iterator[State]:
+    """The state, and — for circles of free tilt seen on one shot — the states with the other pose."""
+    yield st
+    free = [m for m in range(len(net.circles)) if m not in set(net.lateral.tolist())]
+    for m in free[:3]:
+        for s in np.unique(net.edge_shot[net.edge_circle == m])[:1]:
+            Q = ellipses_on(net, int(s)).get(m)
+            if Q is None or not sk.posed[s]:
+                continue
+            for _, n in circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s])):
+                axis = sk.R[s].T @ n
+                if abs(axis @ st.normal[m]) < np.cos(np.radians(3)):
+                    other = st.copy()
+                    other.normal[m] = axis
+                    yield other
+
+
+def fits(net: Network, fit: Fit) -> bool:
+    """Whether a robust fit explains the marks as well as their stated errors say, but for a few that may be wrong."""
+    mark, edge = [], []
+    for q in fit.rows:
+        soft = getattr(q, "soft", None)
+        r = q.r if soft is None else q.r / soft[:, None]
+        size = np.linalg.norm(r, axis=1)
+        if q.kind == "mark":
+            mark.append(size / 1.1774)
+        elif q.kind == "edge":
+            edge.append(size / 0.6745)
+        elif len(size) and (q.kind in ("distance", "diameter", "position", "lateral", "principal", "radial")):
+            if np.sum(size > 5) > (1 if q.kind in ("distance", "diameter", "position") else 0):
+                return False
+    spread = np.concatenate(mark + edge) if mark or edge else np.zeros(1)
+    n = len(spread)
+    allowed = max(2, int(0.04 * n)) if n > 20 else 0  # a swapped pair, or a slip
+    rest = np.sort(spread)[: n - allowed]
+    # of whitened residuals of unit scale the mean square is 1.44 (planar) or 2.2 (across): 2 and 1 over their medians²
+    expected = (1.44 * sum(map(len, mark)) + 2.2 * sum(map(len, edge))) / max(n, 1)
+    slack = 1 + 3 * np.sqrt(2 / max(n, 1))
+    return bool(np.median(spread) < GOOD and np.mean(rest**2) < expected * slack and rest[-1] < 5)
