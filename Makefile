@@ -35,6 +35,9 @@ lint: setup      ## ruff, mypy, and the floors checked by import-linter
 bench: setup     ## ratios measured side by side in one run
 	$(BIN)/python -m tools.bench
 
+check-real: setup ## the survey on real photographs (scikit-image wheel, Debian's opencv-doc where installed)
+	$(BIN)/python -m tools.check_real
+
 lock:            ## resolve the locked versions again
 	$(BIN)/uv pip compile -q pyproject.toml --extra dev --generate-hashes --no-emit-index-url --no-header -o requirements/dev.txt
 	$(BIN)/uv pip compile -q pyproject.toml --generate-hashes --no-emit-index-url --no-header -o requirements/run.txt

@@ -71,9 +71,7 @@ def opencv_calibration(
         flags |= cv2.CALIB_FIX_PRINCIPAL_POINT
     start = np.array([[535.0, 0, px[0]], [0, 535.0, px[1]], [0, 0, 1.0]])
     board = [grid().astype(np.float32)] * len(image)
-    rms, K, lens, rotations, places = cv2.calibrateCamera(
-        board, image, tuple(data["size"]), start, None, flags=flags
-    )
+    rms, K, lens, rotations, places = cv2.calibrateCamera(board, image, tuple(data["size"]), start, None, flags=flags)
     turns = [cv2.Rodrigues(r)[0] for r in rotations]
     return {
         "rms_px": rms,

@@ -13,9 +13,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 
-def enlarge(
-    image: Array, corner: tuple[int, int], size: tuple[int, int], scale: int, step: int = 10
-) -> Array:
+def enlarge(image: Array, corner: tuple[int, int], size: tuple[int, int], scale: int, step: int = 10) -> Array:
     """A crop enlarged with grid lines at the pixel centres whose coordinates are multiples of ``step``.
 
     Parameters
@@ -29,9 +27,7 @@ def enlarge(
 
     (x0, y0), (w, h) = corner, size
     warp = np.array([[scale, 0, (0.5 - x0) * scale - 0.5], [0, scale, (0.5 - y0) * scale - 0.5]], float)
-    out = cv2.warpAffine(
-        image, warp, (w * scale, h * scale), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
-    )
+    out = cv2.warpAffine(image, warp, (w * scale, h * scale), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     for x in range(-(-x0 // step) * step, x0 + w, step):
         at = int((x - x0 + 0.5) * scale)
         cv2.line(out, (at, 0), (at, h * scale), (160, 160, 60), 1)
@@ -85,9 +81,7 @@ def match(
     xi, yi = round(x), round(y)
     a, b = max(xi - search[1] - half, 0), xi - search[0] + half + 1
     area = right[yi - 2 - half : yi + 3 + half, a:b].astype(np.float32)
-    found = cv2.matchTemplate(
-        area, np.clip(patch(left, x, y), 0, 255).astype(np.float32), cv2.TM_CCOEFF_NORMED
-    )
+    found = cv2.matchTemplate(area, np.clip(patch(left, x, y), 0, 255).astype(np.float32), cv2.TM_CCOEFF_NORMED)
     j = np.unravel_index(found.argmax(), found.shape)
     start = np.array([a + j[1] + half, yi - 2 + j[0]], float)
     best = minimize(

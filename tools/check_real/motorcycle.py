@@ -115,9 +115,7 @@ def true_length(a: str, b: str) -> tuple[float, float]:
     return n, float(np.sqrt(d @ (cov[a] + cov[b]) @ d) / n)
 
 
-def pair(
-    kind: str = "matched", facts: str = "length", focal: str = "known", circles: bool = False
-) -> dict[str, Any]:
+def pair(kind: str = "matched", facts: str = "length", focal: str = "known", circles: bool = False) -> dict[str, Any]:
     """Both pictures as one exchange document.
 
     Parameters
@@ -140,9 +138,7 @@ def pair(
         "circles": [],
         "facts": [],
         "marks": [],
-        "measures": [
-            {"id": f"{a} to {b}", "distance": [a, b]} for a, b in LENGTHS if a in names and b in names
-        ],
+        "measures": [{"id": f"{a} to {b}", "distance": [a, b]} for a, b in LENGTHS if a in names and b in names],
     }
     for n in names:
         p = data["points"][n]
@@ -216,9 +212,7 @@ def single(kind: str = "matched", known: int = 24) -> dict[str, Any]:
     names = [n for n in KNOWN if n in usable] + [n for n in usable if n not in KNOWN]
     names = names[:known]
     document = pair(kind, "positions")
-    document["shots"] = [
-        {"id": "right", "width": data["size"][0], "height": data["size"][1], "cropped": True}
-    ]
+    document["shots"] = [{"id": "right", "width": data["size"][0], "height": data["size"][1], "cropped": True}]
     document["points"] = [{"id": n} for n in names]
     document["facts"] = [_position(n, places[n]) for n in names]
     document["marks"] = [m for m in document["marks"] if m["shot"] == "right" and m["point"] in names]

@@ -57,8 +57,7 @@ def garage_truth() -> dict[str, Array]:
     """World places of the marked spots by the depth map, m."""
     cal = motorcycle.marks()["calibration"]
     return {
-        n: motorcycle.place(p["left"], p["disparity"], cal)
-        for n, p in _read("garage_marks.json")["points"].items()
+        n: motorcycle.place(p["left"], p["disparity"], cal) for n, p in _read("garage_marks.json")["points"].items()
     }
 
 
@@ -133,9 +132,7 @@ def board() -> dict[str, Any]:
             }
             for n in known
         ],
-        "marks": [
-            {"shot": "board", "point": n, "x": x, "y": y, "sd_px": SD_SHEET} for n, (x, y) in corners.items()
-        ],
+        "marks": [{"shot": "board", "point": n, "x": x, "y": y, "sd_px": SD_SHEET} for n, (x, y) in corners.items()],
         "measures": [{"id": f"{a} to {b}", "distance": [a, b]} for a, b in asked],
     }
 
@@ -180,10 +177,7 @@ def markers() -> dict[str, Any]:
     places = np.array([[0, 0, 0], [1, 0, 0], [1, -1, 0], [0, -1, 0]]) * side
 
     def lengths(m: str) -> list[tuple[str, str, float]]:
-        return [
-            (f"{m}.{i}", f"{m}.{j}", side if (j - i) % 2 else side * 2**0.5)
-            for i, j in combinations(range(4), 2)
-        ]
+        return [(f"{m}.{i}", f"{m}.{j}", side if (j - i) % 2 else side * 2**0.5) for i, j in combinations(range(4), 2)]
 
     facts: list[dict[str, Any]] = [
         {
