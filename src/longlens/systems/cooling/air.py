@@ -62,12 +62,7 @@ def viscosity(temperature: Array) -> Array:
 
 def conductivity(temperature: Array) -> Array:
     """Thermal conductivity (W/(m K)), the formula of ISO 2533."""
-    return (
-        2.648151e-3
-        * temperature
-        * np.sqrt(temperature)
-        / (temperature + 245.4 * 10.0 ** (-12.0 / temperature))
-    )
+    return 2.648151e-3 * temperature * np.sqrt(temperature) / (temperature + 245.4 * 10.0 ** (-12.0 / temperature))
 
 
 def heat_capacity(temperature: Array) -> Array:

@@ -52,9 +52,7 @@ def conductances(
         for part in circuit.parts:
             rate = np.abs(flows[part.name]) * liquid.heat_capacity
             if isinstance(part, CorePart) and part.name in core_air:
-                result[part.name] = _core_conductance(
-                    part.prepared, core_air[part.name], flows[part.name], liquid
-                )
+                result[part.name] = _core_conductance(part.prepared, core_air[part.name], flows[part.name], liquid)
             elif isinstance(part, GasCooledByLiquid):
                 result[part.name] = _gas_cooler_conductance(part, flows[part.name], rate)
     for gas in network.gas_cores:
@@ -199,9 +197,7 @@ class _AirInlets:
                         system.add(row, key, -value * mask)
 
 
-def stream_ends(
-    circuit: Circuit, part: Part, flow: Array
-) -> tuple[tuple[str, Array | None], tuple[str, Array | None]]:
+def stream_ends(circuit: Circuit, part: Part, flow: Array) -> tuple[tuple[str, Array | None], tuple[str, Array | None]]:
     """Upstream node with its mask, for the flow as meant and for the flow reversed."""
     start, end = node(circuit.name, part.start), node(circuit.name, part.end)
     if np.all(flow >= 0.0):
@@ -265,9 +261,7 @@ def _exchanger_equations(
         circuit, part = where(network, name)
         forward, backward = stream_ends(circuit, part, flows[name])
         downstream = (node(circuit.name, part.end), node(circuit.name, part.start))
-        ends.append(
-            [(up, mask, down) for (up, mask), down in zip((forward, backward), downstream, strict=True)]
-        )
+        ends.append([(up, mask, down) for (up, mask), down in zip((forward, backward), downstream, strict=True)])
     for mine, theirs in ((ends[0], ends[1]), (ends[1], ends[0])):
         for up, mask, down in mine:
             if mask is None:

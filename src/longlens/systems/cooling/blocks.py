@@ -37,21 +37,23 @@ def leaves(thing: Any) -> Any:
             yield from leaves(item)
 
 
-def take(thing: Any, count: int, part: slice) -> Any:
-    """The same structure with every (draws, …) array cut to ``part`` of its draws."""
+def take(thing: Any, count: int, part: slice, axis: int = 0) -> Any:
+    """The same structure with every (draws, cases) array cut to ``part`` along ``axis`` (0 draws, 1 cases)."""
     if isinstance(thing, np.ndarray):
-        return thing[part] if thing.ndim == 2 and thing.shape[0] == count and count > 1 else thing
+        if thing.ndim != 2 or thing.shape[axis] != count or count == 1:
+            return thing
+        return thing[part] if axis == 0 else thing[:, part]
     if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
         changed = {
-            entry.name: take(getattr(thing, entry.name), count, part)
+            entry.name: take(getattr(thing, entry.name), count, part, axis)
             for entry in dataclasses.fields(thing)
             if entry.init and entry.name != "path"
         }
         return dataclasses.replace(thing, **changed)
     if isinstance(thing, tuple) and hasattr(thing, "_fields"):
-        return type(thing)(*(take(item, count, part) for item in thing))
+        return type(thing)(*(take(item, count, part, axis) for item in thing))
     if isinstance(thing, tuple):
-        return tuple(take(item, count, part) for item in thing)
+        return tuple(take(item, count, part, axis) for item in thing)
     return thing
 
 
@@ -64,6 +66,7 @@ def join(blocks: list[Solution], counts: list[int], width: int) -> Solution:
     whole = Solution(rounds=max(block.rounds for block in blocks))
     for entry in (
         "flow",
+        "given",
         "drop",
         "temperature",
         "inlet",

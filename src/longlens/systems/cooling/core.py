@@ -47,6 +47,7 @@ class Core:
     collector_diameter, connector_diameter : inside; collector_taper : end over start diameter (1 = none).
     same_end : both connectors at the same end of the collectors.
     j_factor, f_factor, tube_factor, tube_loss_factor : model error, multiplying the correlations.
+    built_factor : model error of the whole core on its overall conductance.
     """
 
     face_area: Array
@@ -77,6 +78,7 @@ class Core:
     f_factor: Array = 1.0
     tube_factor: Array = 1.0
     tube_loss_factor: Array = 1.0
+    built_factor: Array = 1.0
 
     def scaled(self, area_factor: Array) -> Core:
         """The same core with its face made larger by more tubes of the same length."""
@@ -224,9 +226,7 @@ def air_conductance(prepared: Prepared, mass_flow: Array, temperature: Array) ->
     return film * prepared.air_area * (1.0 - prepared.fin_share * (1.0 - efficiency))
 
 
-def air_pressure_drop(
-    prepared: Prepared, mass_flow: Array, inlet: Array, outlet: Array, pressure: Array
-) -> Array:
+def air_pressure_drop(prepared: Prepared, mass_flow: Array, inlet: Array, outlet: Array, pressure: Array) -> Array:
     """Pressure drop of the air through a core (Pa): friction, turning, and the acceleration by heating.
 
     The core equation of Kays and London without entry and exit terms, which Chang et al. hold in f.
@@ -305,7 +305,7 @@ def inlet_conductance(
     air_side, tube_side : conductances of the two sides (W/K). air_rate, liquid_rate : ṁ c_p (W/K), ≥ 0.
     """
     core = prepared.core
-    overall = air_side * tube_side / (air_side + tube_side)
+    overall = core.built_factor * air_side * tube_side / (air_side + tube_side)
     liquid_rate = np.maximum(np.abs(liquid_rate), 1e-9)
     air_rate = np.maximum(air_rate, 1e-9)
     n = core.passes
@@ -329,7 +329,8 @@ def collector_unevenness(prepared: Prepared, mass_flow: Array, liquid: Propertie
 
     Static pressure rises along a dividing collector and falls along a joining one (Bajura and Jones 1976:
     about 0.95 and 2 heads); with both connectors at one end the two partly cancel, at opposite ends they
-    add. A taper keeps the speed up and evens the flow. First order: the tubes' flow goes with √Δp.
+    add. First order: the tubes' flow goes with √Δp. A taper hardly changes this spread; what it saves is
+    volume and weight.
     """
     core = prepared.core
     along = np.linspace(0.0, 1.0, 9)

@@ -47,9 +47,7 @@ def _find_in_circuit(circuit: Circuit, solution: Solution) -> list[Finding]:
         share = float(np.mean(still))
         hot = bool(np.any(np.asarray(part.heat()) * still > 0.0))
         if share > 0.0:
-            text = f"{part.name} is stagnant" + (
-                " though heat goes in there: no steady temperature" if hot else ""
-            )
+            text = f"{part.name} is stagnant" + (" though heat goes in there: no steady temperature" if hot else "")
             found.append(Finding(text, part.name, "problem" if hot else "note", share))
         back = float(np.mean((flow < 0.0) & ~still))
         if back > 0.0:
@@ -59,9 +57,7 @@ def _find_in_circuit(circuit: Circuit, solution: Solution) -> list[Finding]:
     lost = [np.isnan(solution.temperature[key]) for key in nodes_of(circuit)]
     share = float(np.mean(np.any(lost, axis=0)))
     if share > 0.0:
-        found.append(
-            Finding(f"heat in circuit {circuit.name} has nowhere to go", circuit.name, "problem", share)
-        )
+        found.append(Finding(f"heat in circuit {circuit.name} has nowhere to go", circuit.name, "problem", share))
     boiling = boils(circuit, solution)
     if boiling > 0.0:
         found.append(

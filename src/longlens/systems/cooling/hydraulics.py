@@ -38,9 +38,7 @@ def find_loops(parts: list[Part], resistance: dict[str, float]) -> Loops:
     The order of ``parts`` does not matter: they are sorted by resistance and name.
     """
     by_name = {part.name: part for part in sorted(parts, key=lambda p: p.name)}
-    ranked = sorted(
-        by_name.values(), key=lambda p: (round(np.log10(max(resistance[p.name], 1e-12)), 1), p.name)
-    )
+    ranked = sorted(by_name.values(), key=lambda p: (round(np.log10(max(resistance[p.name], 1e-12)), 1), p.name))
     parent = {node: node for part in parts for node in (part.start, part.end)}
 
     def root(node: str) -> str:
@@ -202,9 +200,7 @@ def _first_flows(network: Loops, liquid: dict[str, Properties], guess: float = 0
         right = [-sum(sign * source[name] for name, sign in loop.items()) for loop in network.loops]
         for i, one in enumerate(network.loops):
             for j, other in enumerate(network.loops):
-                shared = [
-                    sign * other[name] * resistance[name] for name, sign in one.items() if name in other
-                ]
+                shared = [sign * other[name] * resistance[name] for name, sign in one.items() if name in other]
                 matrix[i][j] = sum(shared) if shared else 0.0
         loop_flows = _solve_dense(matrix, right)
         new = part_flows(network, loop_flows)

@@ -59,12 +59,15 @@ class Finding:
 class Solution:
     """Arrays over (draws, speeds), by name; nodes are ``circuit:node``.
 
-    flow kg/s by part; temperature K by node; heat W by core, exchanger and gas-cooled part (into the air or
-    the other side, positive as meant); air_flow kg/s, air_in and air_out K by core; drop Pa by part; outflow
-    by duct. pressure_error relative; heat_error relative to the heat turned over; converged per point.
+    flow kg/s, drop Pa and given W (own heat, for a pump its shaft power) by part; temperature K by node;
+    inlet and outlet K by part, whichever way it flows; heat W and conductance W/K by core, exchanger and
+    gas-cooled part (into the air or the other side, positive as meant); air_flow kg/s, air_in and air_out K
+    by core; outflow by duct. pressure_error relative; heat_error relative to the heat turned over;
+    converged per point.
     """
 
     flow: dict[str, Array] = field(default_factory=dict)
+    given: dict[str, Array] = field(default_factory=dict)
     drop: dict[str, Array] = field(default_factory=dict)
     temperature: dict[str, Array] = field(default_factory=dict)
     inlet: dict[str, Array] = field(default_factory=dict)
@@ -99,10 +102,7 @@ def where(network: Network, name: str) -> tuple[Circuit, Part]:
 def prepared_cores(network: Network) -> dict[str, Prepared]:
     """Constants of every core by name; the network must be ready."""
     table: dict[str, Any] = {
-        part.name: part.prepared
-        for circuit in network.circuits
-        for part in circuit.parts
-        if isinstance(part, CorePart)
+        part.name: part.prepared for circuit in network.circuits for part in circuit.parts if isinstance(part, CorePart)
     }
     table.update({core.name: core.prepared for core in network.gas_cores})
     return table

@@ -129,9 +129,7 @@ def _start(network: Network, conditions: Conditions) -> _State:
     ambient = conditions.air.temperature
     mean = {circuit.name: np.asarray(_GUESS) for circuit in network.circuits}
     along = {
-        duct.name: AirTemperatures(
-            tuple(ambient for _ in duct.cores), tuple(ambient + 15.0 for _ in duct.cores)
-        )
+        duct.name: AirTemperatures(tuple(ambient for _ in duct.cores), tuple(ambient + 15.0 for _ in duct.cores))
         for duct in network.ducts
     }
     loops = {}
@@ -276,6 +274,7 @@ def _report(
             )
             result.drop[part.name] = live.drop(np.asarray(flow), liquid)[0]
             given = part.heat() + pumping(part, flow, liquid)
+            result.given[part.name] = given
             turned, left = turned + np.abs(given), left + given
             _report_ends(result, circuit, part, flow, liquid, now, given)
     for duct in network.ducts:
@@ -349,6 +348,4 @@ def _report_exchangers(network: Network, now: _Round, result: Solution) -> None:
         for part in circuit.parts:
             if isinstance(part, CorePart) and part.name in result.heat:
                 rate = np.abs(now.flows[part.name]) * now.liquids[circuit.name].heat_capacity
-                result.outlet[part.name] = result.inlet[part.name] - result.heat[part.name] / np.maximum(
-                    rate, 1e-9
-                )
+                result.outlet[part.name] = result.inlet[part.name] - result.heat[part.name] / np.maximum(rate, 1e-9)

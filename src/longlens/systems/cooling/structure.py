@@ -43,9 +43,7 @@ def _check_circuit(circuit: Circuit) -> list[Finding]:
         ends.setdefault(part.end, []).append(part.name)
     loose = {name: parts[0] for name, parts in ends.items() if len(parts) == 1}
     if loose:
-        told = "; ".join(
-            f"{part} ends at {name}, where nothing else joins" for name, part in sorted(loose.items())
-        )
+        told = "; ".join(f"{part} ends at {name}, where nothing else joins" for name, part in sorted(loose.items()))
         raise UnusableInput(
             f"the loop is open: {told}",
             where=f"circuit {circuit.name}",
@@ -59,13 +57,9 @@ def _check_circuit(circuit: Circuit) -> list[Finding]:
             where=f"circuit {circuit.name}",
             fix="add the return from its outlet to its inlet",
         )
-    findings = [
-        Finding(f"{name} lies on no closed path: nothing flows there", name, "problem") for name in loops.dead
-    ]
+    findings = [Finding(f"{name} lies on no closed path: nothing flows there", name, "problem") for name in loops.dead]
     if not any(isinstance(part, Pump) for part in circuit.parts):
-        findings.append(
-            Finding(f"circuit {circuit.name} has no pump: nothing flows", circuit.name, "problem")
-        )
+        findings.append(Finding(f"circuit {circuit.name} has no pump: nothing flows", circuit.name, "problem"))
     return findings
 
 
@@ -107,6 +101,5 @@ def _check_links(network: Network) -> list[Finding]:
                     fix=f"one of {', '.join(sorted(nodes))}",
                 )
     return [
-        Finding(f"core {name} gets no air: no duct leads to it", name, "problem")
-        for name in sorted(cores - set(aired))
+        Finding(f"core {name} gets no air: no duct leads to it", name, "problem") for name in sorted(cores - set(aired))
     ]

@@ -46,9 +46,7 @@ def start_valves(circuits: tuple[Circuit, ...]) -> dict[str, Valve]:
 def set_valves(circuit: Circuit, loops: Loops, valves: dict[str, Valve]) -> Loops:
     """The circuit's loops with every thermostat opened as its set temperature wants."""
     changed = {
-        part.name: dataclasses.replace(
-            part, opening=part.wanted(valves[node(circuit.name, part.senses)].set_at)
-        )
+        part.name: dataclasses.replace(part, opening=part.wanted(valves[node(circuit.name, part.senses)].set_at))
         for part in circuit.parts
         if isinstance(part, Thermostat)
     }
