@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from tools.check_real import chessboards, motorcycle, others, pictures, results
+from tools.check_real import chessboards, motorcycle, others, pictures, report, results
 
 
 def main() -> int:
@@ -16,7 +16,7 @@ def main() -> int:
     console = Console()
     scratch = Path("scratch") / "check-real"
     scratch.mkdir(parents=True, exist_ok=True)
-    totals: list[tuple[str, Any, float, dict[str, Any]]] = []
+    totals: list[tuple[str, list[results.Row], float, dict[str, Any]]] = []
     for title, (document, truth) in results.cases().items():
         started = time.perf_counter()
         answer = results.survey(document)
@@ -26,10 +26,12 @@ def main() -> int:
             rows += results.diameters(answer)
         rows += _cameras(title, answer)
         _table(console, title, rows, answer)
-        totals.append((title, results.summary(rows) if rows else None, seconds, answer))
+        totals.append((title, rows, seconds, answer))
         _pictures(scratch, title, document, answer)
     _summary(console, totals)
     console.print(f"Marked pictures: {scratch}")
+    if "--docs" in sys.argv[1:]:
+        console.print(f"Page: {report.write(totals)}")
     return 0
 
 
@@ -74,13 +76,14 @@ def _table(console: Any, title: str, rows: list[results.Row], answer: dict[str, 
         console.print(f"  suspect: {s}", highlight=False)
 
 
-def _summary(console: Any, totals: list[tuple[str, Any, float, dict[str, Any]]]) -> None:
+def _summary(console: Any, totals: list[tuple[str, list[results.Row], float, dict[str, Any]]]) -> None:
     from rich.table import Table
 
     table = Table(title="All cases", title_justify="left")
     for name in ("case", "inside 95 %", "median error", "median ±", "σ0", "redundancy", "suspects", "s"):
         table.add_column(name, justify="left" if name == "case" else "right")
-    for title, s, seconds, answer in totals:
+    for title, rows, seconds, answer in totals:
+        s = results.summary(rows) if rows else None
         if not answer["solved"]:
             table.add_row(title, "not solved", "", "", "", "", "", f"{seconds:.1f}", style="bold red")
             continue
