@@ -22,9 +22,7 @@ def scene(width: int = 640, height: int = 480, seed: int = 0) -> Image.Image:
         x, y = rng.uniform(0, width), rng.uniform(0, height)
         w, h = rng.uniform(0.04, 0.35, 2) * (width, height)
         colour = tuple(int(c) for c in rng.integers(0, 256, 3))
-        (draw.ellipse if rng.random() < 0.5 else draw.rectangle)(
-            (x - w / 2, y - h / 2, x + w / 2, y + h / 2), colour
-        )
+        (draw.ellipse if rng.random() < 0.5 else draw.rectangle)((x - w / 2, y - h / 2, x + w / 2, y + h / 2), colour)
     return image
 
 
@@ -92,9 +90,4 @@ def png_header(width: int, height: int) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
     size = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    return (
-        b"\x89PNG\r\n\x1a\n"
-        + chunk(b"IHDR", size)
-        + chunk(b"IDAT", zlib.compress(b"\0"))
-        + chunk(b"IEND", b"")
-    )
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", size) + chunk(b"IDAT", zlib.compress(b"\0")) + chunk(b"IEND", b"")

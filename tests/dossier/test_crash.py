@@ -231,9 +231,7 @@ def test_a_file_that_may_not_be_written_is_read_and_says_so(path: Path, dossier:
 def test_a_full_disk_leaves_the_last_state(dossier: Dossier) -> None:
     dossier.put(Point(id="a"))
     pages = dossier._db.execute("PRAGMA page_count").fetchone()[0]
-    dossier._db.execute(
-        f"PRAGMA max_page_count = {pages + 2}"
-    )  # what SQLite reports is the same: SQLITE_FULL
+    dossier._db.execute(f"PRAGMA max_page_count = {pages + 2}")  # what SQLite reports is the same: SQLITE_FULL
     with pytest.raises(UnusableInput, match="disk is full; nothing was changed"):
         dossier.keep_original(os.urandom(500_000))
     assert dossier.ids(Point) == ["a"] and dossier.verify() == []

@@ -111,9 +111,7 @@ def test_a_shot_of_another_size_is_refused_and_nothing_is_written(dossier: Dossi
 def test_what_is_not_surveyed_stays_behind(dossier: Dossier) -> None:
     from_exchange(dossier, whole())
     marks = len(to_exchange(dossier).marks)
-    dossier.put(
-        Mark(id="pipe", shot="s1", form="pipe", path=[(0, 0), (9, 9)], width_px=12, part="coolant hose")
-    )
+    dossier.put(Mark(id="pipe", shot="s1", form="pipe", path=[(0, 0), (9, 9)], width_px=12, part="coolant hose"))
     dossier.put(Fact(id="power", of="power", value=250e3, sd=5e3, unit="W"))
     assert len(to_exchange(dossier).marks) == marks and len(to_exchange(dossier).facts) == 3
     first = next(m.id for m in dossier.all(Mark) if m.form == "rim")
@@ -215,9 +213,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
             for s in shots
         ],
         "points": [{"id": p} | maybe(on=st.sampled_from(["centre_plane", "ground"])) for p in points],
-        "circles": [
-            {"id": c} | maybe(centre=st.sampled_from(points), axis=st.just("lateral")) for c in circles
-        ],
+        "circles": [{"id": c} | maybe(centre=st.sampled_from(points), axis=st.just("lateral")) for c in circles],
         "facts": facts,
         "marks": marks,
         "measures": [{"id": m, "distance": draw(pair)} for m in ids(0, 3)],
@@ -226,9 +222,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
 
 @settings(max_examples=50, deadline=None)
 @given(documents())
-def test_any_document_survives_the_round_trip(
-    tmp_path_factory: pytest.TempPathFactory, raw: dict[str, Any]
-) -> None:
+def test_any_document_survives_the_round_trip(tmp_path_factory: pytest.TempPathFactory, raw: dict[str, Any]) -> None:
     document, _ = read_exchange(raw)
     path: Path = tmp_path_factory.mktemp("trip") / "d.longlens"
     with Dossier.create(path, Vehicle(name=document.vehicle.name)) as dossier:

@@ -36,8 +36,7 @@ def test_history_tells_every_change_of_one_record(dossier: Dossier) -> None:
     dossier.change(Point, "a", part="rod")
     dossier.undo()
     told = [
-        (e.step.role, (e.before or {}).get("part"), (e.after or {}).get("part"))
-        for e in dossier.history(Point, "a")
+        (e.step.role, (e.before or {}).get("part"), (e.after or {}).get("part")) for e in dossier.history(Point, "a")
     ]
     assert told == [("edit", None, ""), ("edit", "", "rod"), ("undo", "rod", "")]
     assert all(e.step.by == "test" for e in dossier.history(Point, "a"))
@@ -58,9 +57,7 @@ MOVES = st.lists(
 
 @settings(max_examples=40, deadline=None)
 @given(MOVES)
-def test_any_walk_agrees_with_two_plain_stacks(
-    tmp_path_factory: pytest.TempPathFactory, moves: list[tuple]
-) -> None:
+def test_any_walk_agrees_with_two_plain_stacks(tmp_path_factory: pytest.TempPathFactory, moves: list[tuple]) -> None:
     path = tmp_path_factory.mktemp("walk") / "d.longlens"
     state: dict[str, int] = {}
     undo: list[dict[str, int]] = []

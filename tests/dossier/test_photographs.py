@@ -91,10 +91,7 @@ def bad_files() -> dict[str, tuple[bytes, str]]:
             f"cut.{kind.lower()}": (data[: len(data) * 2 // 3], "ends too early|cannot be decoded")
             for kind, data in whole.items()
         },
-        **{
-            f"head.{kind.lower()}": (data[:30], "ends too early|cannot be decoded")
-            for kind, data in whole.items()
-        },
+        **{f"head.{kind.lower()}": (data[:30], "ends too early|cannot be decoded") for kind, data in whole.items()},
     }
 
 
@@ -165,9 +162,7 @@ def test_a_resized_or_turned_copy_is_noticed_and_named(dossier: Dossier) -> None
 
 
 def test_two_files_of_one_name_get_two_shots(dossier: Dossier) -> None:
-    add_photographs(
-        dossier, [("front view.jpg", encode(scene(seed=1))), ("x/front view.jpg", encode(scene(seed=2)))]
-    )
+    add_photographs(dossier, [("front view.jpg", encode(scene(seed=1))), ("x/front view.jpg", encode(scene(seed=2)))])
     assert dossier.ids(Shot) == ["front-view", "front-view-2"]
 
 
@@ -199,9 +194,7 @@ def test_any_name_becomes_a_plain_one(name: str) -> None:
     st.sampled_from(FORMATS),
     st.lists(st.tuples(st.floats(0, 1), st.integers(0, 255)), min_size=1, max_size=60),
 )
-def test_scrambled_files_are_read_or_refused_and_nothing_else(
-    kind: str, flips: list[tuple[float, int]]
-) -> None:
+def test_scrambled_files_are_read_or_refused_and_nothing_else(kind: str, flips: list[tuple[float, int]]) -> None:
     data = bytearray(WHOLE[kind])
     for place, value in flips:
         data[min(int(place * len(data)), len(data) - 1)] = value
@@ -231,7 +224,5 @@ def test_a_preview_is_small_upright_and_made_once(dossier: Dossier) -> None:
 
 def test_progress_is_told(dossier: Dossier) -> None:
     told: list[tuple[int, str]] = []
-    add_photographs(
-        dossier, [("a.jpg", b""), ("b.jpg", b"")], progress=lambda n, name: told.append((n, name))
-    )
+    add_photographs(dossier, [("a.jpg", b""), ("b.jpg", b"")], progress=lambda n, name: told.append((n, name)))
     assert told == [(0, "a.jpg"), (1, "b.jpg")]

@@ -17,9 +17,7 @@ def test_records_come_back_equal_and_in_the_order_of_making(path: Path, dossier:
     made = [Point(id=i, part="upright") for i in ("z", "a", "m")]
     for one in made:
         dossier.put(one)
-    mark = Mark(
-        id="m1", shot="s1", form="rim", circle="c", edge=[(1.0, 2.0), (3.5, 4.25)], certainty="partly seen"
-    )
+    mark = Mark(id="m1", shot="s1", form="rim", circle="c", edge=[(1.0, 2.0), (3.5, 4.25)], certainty="partly seen")
     dossier.put(mark)
     dossier.change(Point, "z", note="changed, but still the first")
     dossier.close()
@@ -117,9 +115,7 @@ def test_threads_and_connections_lose_no_write(path: Path, dossier: Dossier) -> 
             store.put(Point(id=f"{name}{i}"))
 
     with Dossier.open(path) as other:
-        jobs = [
-            threading.Thread(target=write, args=a) for a in ((dossier, "a"), (dossier, "b"), (other, "c"))
-        ]
+        jobs = [threading.Thread(target=write, args=a) for a in ((dossier, "a"), (dossier, "b"), (other, "c"))]
         for job in jobs:
             job.start()
         for job in jobs:

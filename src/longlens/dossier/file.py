@@ -35,18 +35,14 @@ TABLES = (
 def create(path: Path) -> None:
     """Make an empty dossier file. It appears under its name only when whole, and never over another file."""
     if path.exists() or path.is_symlink():
-        raise UnusableInput(
-            "there is already a file of this name", where=path.name, fix="choose another name"
-        )
+        raise UnusableInput("there is already a file of this name", where=path.name, fix="choose another name")
     if not path.parent.is_dir():
         raise UnusableInput("the folder does not exist", where=str(path.parent), fix="make it first")
     with speaking(path):
         try:
             handle, raw = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".new", dir=path.parent)
         except OSError as e:
-            raise UnusableInput(
-                f"cannot be written ({e.strerror})", where=path.name, fix="check the folder"
-            ) from None
+            raise UnusableInput(f"cannot be written ({e.strerror})", where=path.name, fix="check the folder") from None
         os.close(handle)
         draft = Path(raw)
         try:
@@ -115,15 +111,11 @@ def check_header(path: Path) -> None:
         with path.open("rb") as f:
             header = f.read(100)
     except OSError as e:
-        raise UnusableInput(
-            f"cannot be read ({e.strerror})", where=path.name, fix="check its permissions"
-        ) from None
+        raise UnusableInput(f"cannot be read ({e.strerror})", where=path.name, fix="check its permissions") from None
     if len(header) < 100 or header[:16] != b"SQLite format 3\0":
         raise UnusableInput("is not a dossier", where=path.name, fix="a dossier is made with: longlens new")
     if int.from_bytes(header[68:72], "big") != APPLICATION_ID:
-        raise UnusableInput(
-            "is a database, but not a dossier", where=path.name, fix="choose a .longlens file"
-        )
+        raise UnusableInput("is a database, but not a dossier", where=path.name, fix="choose a .longlens file")
     version = int.from_bytes(header[60:64], "big")
     if version > FORMAT:
         raise NewerFile(
@@ -171,14 +163,10 @@ def _appear(draft: Path, path: Path) -> None:
     try:
         os.link(draft, path)  # refuses to overwrite, in one step
     except FileExistsError:
-        raise UnusableInput(
-            "there is already a file of this name", where=path.name, fix="choose another"
-        ) from None
+        raise UnusableInput("there is already a file of this name", where=path.name, fix="choose another") from None
     except OSError:  # a file system without hard links
         if path.exists():
-            raise UnusableInput(
-                "there is already a file of this name", where=path.name, fix="choose another"
-            ) from None
+            raise UnusableInput("there is already a file of this name", where=path.name, fix="choose another") from None
         os.rename(draft, path)
 
 

@@ -63,9 +63,7 @@ def focal_prior(width: int, height: int, optics: Optics) -> FocalPrior:
         return FocalPrior(None, None, False, "the file tells no focal length")
     roads = [r for r in (_by_sensor(size, optics), _by_35mm(size, optics)) if r is not None]
     if not roads:
-        return FocalPrior(
-            None, None, False, f"a focal length without a usable sensor or 35 mm figure; {size.why}"
-        )
+        return FocalPrior(None, None, False, f"a focal length without a usable sensor or 35 mm figure; {size.why}")
     if len(roads) == 2:
         return _joined(size, *roads)
     return _told(roads[0], size)
@@ -111,21 +109,15 @@ class _Size:
                 float(min(optics.exif_width, optics.exif_height)),
             )
             if not _same(shape, taken[0] / taken[1]):
-                return result(
-                    None, True, f"cropped: taken as {taken[0]:.0f} × {taken[1]:.0f} pixels, another shape"
-                )
+                return result(None, True, f"cropped: taken as {taken[0]:.0f} × {taken[1]:.0f} pixels, another shape")
             if not whole and cut is None:
                 return result(None, True, f"cropped: {shape:.2f} to 1 is no camera's shape")
-            if (
-                abs(long - taken[0]) <= 2 and abs(short - taken[1]) <= 2
-            ):  # lossless turning trims to whole blocks
+            if abs(long - taken[0]) <= 2 and abs(short - taken[1]) <= 2:  # lossless turning trims to whole blocks
                 return result(1.0, False, "size as taken")
             return result(long / taken[0], False, f"resized from {taken[0]:.0f} × {taken[1]:.0f} pixels")
         if not whole:
             # Without a size as taken, 16:9 and the like are more often a desk's crop than a camera's.
-            return result(
-                None, True, f"probably cropped: {shape:.2f} to 1, and the size as taken is not told"
-            )
+            return result(None, True, f"probably cropped: {shape:.2f} to 1, and the size as taken is not told")
         return result(None, False, "the size as taken is not told")
 
 
@@ -154,9 +146,7 @@ def _by_35mm(size: _Size, optics: Optics) -> _Road | None:
     zoom = optics.digital_zoom or 1.0
     zoomed = abs(math.log(zoom)) / 2 if abs(zoom - 1) > 0.01 else 0.0  # the figure may count the zoom or not
     parts = (SPREAD_LENS, size.spread, 0.29 / optics.focal_35mm, meaning, zoomed)
-    return _Road(
-        by_diagonal, math.sqrt(sum(p * p for p in parts)), f"{optics.focal_35mm:g} mm in 35 mm terms"
-    )
+    return _Road(by_diagonal, math.sqrt(sum(p * p for p in parts)), f"{optics.focal_35mm:g} mm in 35 mm terms")
 
 
 def _joined(size: _Size, sensor: _Road, figure: _Road) -> FocalPrior:

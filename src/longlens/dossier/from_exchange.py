@@ -12,6 +12,7 @@ from longlens.dossier import exchange
 from longlens.dossier.exchange import ExchangeDocument
 from longlens.dossier.kinds import Record, kind_of
 from longlens.dossier.records import Circle, Fact, Mark, Measure, Point, Shot, Stance
+from longlens.dossier.stages import make_stage
 from longlens.dossier.store import Dossier
 from longlens.errors import UnusableInput
 
@@ -33,7 +34,7 @@ def from_exchange(dossier: Dossier, document: ExchangeDocument, *, stage: str | 
 
     Parameters
     ----------
-    stage : written into the shots.
+    stage : written into the shots; made when it is not there yet.
 
     Raises
     ------
@@ -42,6 +43,7 @@ def from_exchange(dossier: Dossier, document: ExchangeDocument, *, stage: str | 
     """
     tally = _Tally(dossier)
     with dossier.batch("import exchange document"):
+        make_stage(dossier, stage)
         known = set(dossier.ids(Stance))
         for name in dict.fromkeys(s.stance for s in document.shots):
             if name not in known:

@@ -117,9 +117,7 @@ def append(db: sqlite3.Connection, step: Step, kind: str, id: str, after: str | 
     return seq
 
 
-def entry_hash(
-    previous: str, seq: int, step: Step, kind: str, id: str, before: str | None, after: str | None
-) -> str:
+def entry_hash(previous: str, seq: int, step: Step, kind: str, id: str, before: str | None, after: str | None) -> str:
     content = [
         seq, step.number, step.at, step.by, step.label, step.role, step.target, kind, id, before, after
     ]  # fmt: skip
@@ -197,9 +195,7 @@ def problems(db: sqlite3.Connection) -> Iterator[str]:
         seq, number, kind, id, before, after, said, digest, *rest = row
         if seq != expected:
             yield f"journal entry {expected} is missing"
-        if said != previous or digest != entry_hash(
-            said, seq, _step_of(number, rest), kind, id, before, after
-        ):
+        if said != previous or digest != entry_hash(said, seq, _step_of(number, rest), kind, id, before, after):
             yield f"journal entry {seq} ({kind} {id!r}) was changed after it was written"
         if state.get((kind, id)) != before:
             yield f"journal entry {seq} ({kind} {id!r}) does not follow from the one before it"
@@ -244,9 +240,7 @@ def _heads(db: sqlite3.Connection, step: Step) -> tuple[int | None, int | None]:
     if step.role == "keep":
         return undo_head, redo_head
     if step.role == "undo":
-        below = db.execute(
-            "SELECT undo_head FROM step WHERE number < ? ORDER BY number DESC LIMIT 1", (step.target,)
-        )
+        below = db.execute("SELECT undo_head FROM step WHERE number < ? ORDER BY number DESC LIMIT 1", (step.target,))
         row = below.fetchone()
         return (row[0] if row else None), step.target
     undone_by = db.execute(
@@ -261,7 +255,5 @@ def _heads(db: sqlite3.Connection, step: Step) -> tuple[int | None, int | None]:
 def _step_at(db: sqlite3.Connection, number: int | None) -> Step | None:
     if number is None:
         return None
-    row = db.execute(
-        "SELECT number, at, by, label, role, target FROM step WHERE number = ?", (number,)
-    ).fetchone()
+    row = db.execute("SELECT number, at, by, label, role, target FROM step WHERE number = ?", (number,)).fetchone()
     return Step(*row) if row else None

@@ -71,10 +71,7 @@ def read_metadata(image: Image) -> Metadata:
             out.remarks.append(f"its {name} block cannot be read ({type(e).__name__}) and was passed over")
     for key, order in (
         ("date", ("EXIF", "XMP", "IPTC")),
-        *(
-            (key, ("XMP", "IPTC", "EXIF"))
-            for key in ("creator", "credit", "copyright", "licence", "source", "camera")
-        ),
+        *((key, ("XMP", "IPTC", "EXIF")) for key in ("creator", "credit", "copyright", "licence", "source", "camera")),
     ):
         said = [(name, blocks[name][key]) for name in order if blocks[name].get(key)]
         if said:
@@ -141,9 +138,7 @@ def _iptc(image: Image) -> tuple[dict[str, str], dict[str, Any]]:
     utf8 = sets.get((1, 90), [b""])[0] == b"\x1b%G"
 
     def text(number: int) -> str:
-        return _text(
-            "; ".join(d.decode("utf-8" if utf8 else "latin-1", "replace") for d in sets.get((2, number), []))
-        )
+        return _text("; ".join(d.decode("utf-8" if utf8 else "latin-1", "replace") for d in sets.get((2, number), [])))
 
     day, time = text(55), text(60)
     date = f"{day[:4]}-{day[4:6]}-{day[6:8]}" if re.fullmatch(r"\d{8}", day) and day[:4] != "0000" else ""

@@ -20,6 +20,7 @@ from longlens.dossier.focal import focal_prior
 from longlens.dossier.likeness import alike, likeness
 from longlens.dossier.metadata import Metadata, read_metadata
 from longlens.dossier.records import Photograph, Shot
+from longlens.dossier.stages import make_stage
 from longlens.dossier.store import Dossier
 from longlens.errors import UnusableInput
 
@@ -70,7 +71,7 @@ def add_photographs(
     Parameters
     ----------
     files : paths, or (name, bytes) as an upload brings them.
-    stage, stance, source : written into each new shot.
+    stage, stance, source : written into each new shot; a stage that is not there yet is made.
     progress : called with the count of files done and the present file's name.
     """
     intake = _Intake(dossier, stage, stance, source)
@@ -96,9 +97,7 @@ def read_file(path: Path) -> bytes:
         with path.open("rb") as f:
             data = f.read(MAX_BYTES + 1)
     except OSError as e:
-        raise UnusableInput(
-            f"cannot be read ({e.strerror})", where=name, fix="check its permissions"
-        ) from None
+        raise UnusableInput(f"cannot be read ({e.strerror})", where=name, fix="check its permissions") from None
     return data
 
 
@@ -190,6 +189,7 @@ class _Intake:
             return
         count = len(self.new)
         with self.dossier.batch(f"add {count} photograph{'s' if count > 1 else ''}"):
+            make_stage(self.dossier, self.stage)
             for photograph, shot in self.new:
                 self.dossier.put(photograph)
                 self.dossier.add(shot)
@@ -239,9 +239,7 @@ class _Intake:
         self.taken.add(free)
         return free
 
-    def _arrival(
-        self, name: str, photograph: Photograph, shot: Shot, original: str | None, flipped: bool
-    ) -> Arrival:
+    def _arrival(self, name: str, photograph: Photograph, shot: Shot, original: str | None, flipped: bool) -> Arrival:
         line = f"{name}: shot {shot.id!r}, {photograph.width} × {photograph.height} pixels"
         if shot.focal_px is not None and shot.focal_sd_px is not None:
             line += f", focal length {shot.focal_px:.0f} ± {1.96 * shot.focal_sd_px:.0f} px"
@@ -332,9 +330,7 @@ def _content(data: bytes, name: str) -> str:
     elif not data:
         what = "an empty file"
     else:
-        what = next(
-            (w for sign, w in _OTHERS if data[:64].lstrip().lower().startswith(sign)), "of an unknown kind"
-        )
+        what = next((w for sign, w in _OTHERS if data[:64].lstrip().lower().startswith(sign)), "of an unknown kind")
     raise UnusableInput(f"not a photograph but {what}", where=name, fix=READ)
 
 
@@ -361,9 +357,7 @@ def _check_size(width: int, height: int, name: str) -> None:
             fix="export it with a smaller size",
         )
     if min(width, height) < MIN_SIDE:
-        raise UnusableInput(
-            f"{width} × {height} pixels: too small to mark", where=name, fix="find a larger one"
-        )
+        raise UnusableInput(f"{width} × {height} pixels: too small to mark", where=name, fix="find a larger one")
 
 
 def _webp_size(data: bytes) -> tuple[int, int]:
@@ -417,9 +411,7 @@ def _upright(image: Image, name: str) -> Image:
 
 
 def _eight_bit(image: Image) -> Image:
-    if image.mode in ("I", "F") or image.mode.startswith(
-        "I;16"
-    ):  # 16-bit and float grey: stretch to what is there
+    if image.mode in ("I", "F") or image.mode.startswith("I;16"):  # 16-bit and float grey: stretch to what is there
         import numpy as np
         from PIL import Image as Pillow
 
@@ -433,9 +425,7 @@ def _eight_bit(image: Image) -> Image:
 def _broken(error: Exception, name: str) -> UnusableInput:
     text = str(error)
     if isinstance(error, MemoryError):
-        return UnusableInput(
-            "needs more memory than there is", where=name, fix="export it with a smaller size"
-        )
+        return UnusableInput("needs more memory than there is", where=name, fix="export it with a smaller size")
     if any(sign in text.lower() for sign in ("truncated", "not processed", "unexpected end", "too short")):
         return UnusableInput("ends too early (an unfinished download?)", where=name, fix="fetch it again")
     return UnusableInput(

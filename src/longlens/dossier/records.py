@@ -74,16 +74,12 @@ class Shot(exchange.Shot, Record):
     photograph: Id | None = None
     name: Text = ""
     stage: Id | None = None
-    focal_reason: Text = Field(
-        "", description="Where the prior on the focal length came from, or why there is none."
-    )
+    focal_reason: Text = Field("", description="Where the prior on the focal length came from, or why there is none.")
     source: Text = Field("", description="Where it was published.")
     creator: Text = ""
     copyright: Text = ""
     may_show: Literal["yes", "no", "unknown"] = "unknown"
-    copy_of: Id | None = Field(
-        None, description="The shot of which this looks like a resized or recompressed copy."
-    )
+    copy_of: Id | None = Field(None, description="The shot of which this looks like a resized or recompressed copy.")
     note: Text = ""
 
 
@@ -126,9 +122,7 @@ class Mark(Record):
     edge: list[Pixel] | None = Field(None, min_length=1)
     path: list[Pixel] | None = Field(None, min_length=2, max_length=100_000)
     width_px: Positive | None = Field(None, description="Of a pipe: across it.")
-    along: list[Id] | None = Field(
-        None, description="Points that a line, outline or pipe passes through, in order."
-    )
+    along: list[Id] | None = Field(None, description="Points that a line, outline or pipe passes through, in order.")
     part: Text = ""
     system: System | None = None
     set_aside: bool = Field(False, description="Kept, but not given to the survey (a suspect mark).")
@@ -240,9 +234,7 @@ register(
     "measure",
     Measure,
     links={
-        **dict.fromkeys(
-            ("distance", "angle", "area", "radius", "height", "rise", "least_rise", "face_area"), "point"
-        ),
+        **dict.fromkeys(("distance", "angle", "area", "radius", "height", "rise", "least_rise", "face_area"), "point"),
         "diameter": "circle",
         "ratio": "measure",
         "rod_diameter.at": "point",

@@ -318,9 +318,7 @@ class Dossier(Reader):
             if not batch.keep:
                 raise ValueError(f"a {kind} is written in a step that stays: batch(…, keep=True)")
         if not self._db.in_transaction:  # SQLite gave it up (a full disk) and somebody went on all the same
-            raise UnusableInput(
-                "the step was given up after an error", where=self.path.name, fix="do it again"
-            )
+            raise UnusableInput("the step was given up after an error", where=self.path.name, fix="do it again")
         with file.speaking(self.path):
             if batch.step is None:
                 role: journal.Role = "keep" if batch.keep else "edit"

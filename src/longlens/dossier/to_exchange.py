@@ -31,9 +31,7 @@ def to_exchange(reader: Reader, *, stage: str | None = None) -> ExchangeDocument
     vehicle = reader.all(Vehicle)
     shots = [s for s in reader.all(Shot) if stage is None or s.stage == stage]
     seen_on = {s.id for s in shots}
-    marks = [
-        m for m in reader.all(Mark) if m.shot in seen_on and m.form in ("point", "rim") and not m.set_aside
-    ]
+    marks = [m for m in reader.all(Mark) if m.shot in seen_on and m.form in ("point", "rim") and not m.set_aside]
     facts = [f for f in reader.all(Fact) if f.surveyed and (stage is None or f.stage in (None, stage))]
     points, circles = reader.all(Point), reader.all(Circle)
     document: dict[str, Any] = {
