@@ -98,9 +98,7 @@ def texts(value: float, low: float, high: float) -> tuple[str, str, str]:
     return _text(value, finer), _text(low, places), _text(high, places)
 
 
-def _shown(
-    value: float, low: float, high: float, unit: str, shown: str | None
-) -> tuple[str, float, float, float]:
+def _shown(value: float, low: float, high: float, unit: str, shown: str | None) -> tuple[str, float, float, float]:
     if shown is None:
         size = max((abs(x) for x in (value, low, high) if math.isfinite(x)), default=0.0)
         shown = people_unit(unit, size if unit != "rad" else 1.0)

@@ -112,9 +112,7 @@ class Number:
     def sd(self) -> Any:
         """Standard deviation of the finite draws, SI."""
         with np.errstate(invalid="ignore"):
-            out = np.nanstd(
-                np.where(np.isfinite(self.draws), self.draws, np.nan), axis=0, ddof=min(1, self.n - 1)
-            )
+            out = np.nanstd(np.where(np.isfinite(self.draws), self.draws, np.nan), axis=0, ddof=min(1, self.n - 1))
         return float(out) if np.ndim(out) == 0 else out
 
     @cached_property
@@ -140,20 +138,14 @@ class Number:
 
     def named(self, name: str, *, shown: str | None = None) -> Number:
         """The same number under a name of its own, with its origin below."""
-        origin = Origin(
-            name, self.kind, reason=self.origin.reason, source=self.origin.source, inputs=(self.origin,)
-        )
+        origin = Origin(name, self.kind, reason=self.origin.reason, source=self.origin.source, inputs=(self.origin,))
         return Number(self.draws, self.unit, origin, self.best, shown=shown or self.shown)
 
     def at(self, index: Any, name: str = "") -> Number:
         """One place of a curve, or one component of a place."""
         best = None if self.best is None else np.asarray(self.best)[index]
-        origin = Origin(
-            name or f"{self.name}[{index}]", self.kind, reason=self.origin.reason, inputs=(self.origin,)
-        )
-        return Number(
-            self.draws[(slice(None), *np.index_exp[index])], self.unit, origin, best, shown=self.shown
-        )
+        origin = Origin(name or f"{self.name}[{index}]", self.kind, reason=self.origin.reason, inputs=(self.origin,))
+        return Number(self.draws[(slice(None), *np.index_exp[index])], self.unit, origin, best, shown=self.shown)
 
     def as_json(self) -> dict[str, Any]:
         """Value, sd and bounds in SI with unit, kind, trail, and the text for people. NaN becomes null."""
@@ -172,9 +164,7 @@ class Number:
 
     # Arithmetic -------------------------------------------------------------------------------------------
 
-    def _with(
-        self, other: Any, op: Callable[[Any, Any], Any], sign: str, unit: str, swap: bool = False
-    ) -> Number:
+    def _with(self, other: Any, op: Callable[[Any, Any], Any], sign: str, unit: str, swap: bool = False) -> Number:
         number = _as_number(other, self.n)
         a, b = (number, self) if swap else (self, number)
         draws = op(*_aligned(a, b))
@@ -220,20 +210,14 @@ class Number:
         if isinstance(power, Number):
             raise TypeError("a power must be a plain number")
         with np.errstate(divide="ignore", invalid="ignore"):
-            return self._with(
-                float(power), np.power, "to the power", units.product("1", self.unit, float(power))
-            )
+            return self._with(float(power), np.power, "to the power", units.product("1", self.unit, float(power)))
 
     def __neg__(self) -> Number:
         origin = Origin(f"−{self.name}", self.kind, reason=self.origin.reason, inputs=(self.origin,))
-        return Number(
-            -self.draws, self.unit, origin, None if self.best is None else -self.best, shown=self.shown
-        )
+        return Number(-self.draws, self.unit, origin, None if self.best is None else -self.best, shown=self.shown)
 
     def __abs__(self) -> Number:
-        return Number(
-            np.abs(self.draws), self.unit, Origin(f"|{self.name}|", "computed", inputs=(self.origin,))
-        )
+        return Number(np.abs(self.draws), self.unit, Origin(f"|{self.name}|", "computed", inputs=(self.origin,)))
 
     def sqrt(self) -> Number:
         return self**0.5
@@ -410,9 +394,7 @@ def lift(
         if draws.ndim == 0 or draws.shape[0] not in (1, n):
             raise ValueError(f"{label} gave an array of shape {draws.shape} for {n} draws")
         full = np.broadcast_to(draws, (n, *draws.shape[1:]))
-        return Number(
-            full, c.si, Origin(called, "computed", source=source, model=model or label, inputs=inputs)
-        )
+        return Number(full, c.si, Origin(called, "computed", source=source, model=model or label, inputs=inputs))
 
     if not isinstance(result, tuple):
         return one(result, str(unit), str(name) or label)

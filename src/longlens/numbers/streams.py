@@ -35,6 +35,39 @@ def stratified(identity: str, n: int = DRAWS) -> Array:
     return (rng.permutation(n) + rng.random(n)) / n
 
 
+def gaussian(mean: Array, covariance: Array, identity: str, n: int = DRAWS) -> Array:
+    """Joint Gaussian draws (n, d) whose own mean and covariance are exactly those given.
+
+    Moments are matched, so that whatever is linear in them comes out without sampling noise. A singular covariance is
+    fine; ``n`` must exceed its rank.
+
+    Raises
+    ------
+    ValueError : not symmetric, or clearly not positive semidefinite.
+    """
+    mean, covariance = np.atleast_1d(np.asarray(mean, float)), np.atleast_2d(np.asarray(covariance, float))
+    if covariance.shape != (mean.size, mean.size) or not np.allclose(covariance, covariance.T):
+        raise ValueError("the covariance must be symmetric and fit the mean")
+    # scaled to a correlation first, so that metres and radians lose nothing against each other
+    scale = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+    unit = np.where(scale > 0, scale, 1.0)
+    values, vectors = np.linalg.eigh(covariance / np.outer(unit, unit))
+    if values.size and values[0] < -1e-8 * max(values[-1], 1.0):
+        raise ValueError("the covariance is not positive semidefinite")
+    kept = values > 1e-14 * max(values[-1], 0.0)
+    if not np.any(kept):
+        return np.tile(mean, (n, 1))
+    from scipy.special import ndtri
+
+    rank = int(kept.sum())
+    if n <= rank:
+        raise ValueError(f"{n} draws cannot have a covariance of rank {rank}")
+    z = np.column_stack([ndtri(stratified(f"gaussian:{identity}:{i}", n)) for i in range(rank)])
+    z -= z.mean(axis=0)
+    z = np.linalg.solve(np.linalg.cholesky(z.T @ z / (n - 1)), z.T).T
+    return mean + z @ (vectors[:, kept] * np.sqrt(values[kept])).T * unit
+
+
 def resample(weights: Array, n: int, identity: str) -> NDArray[np.intp]:
     """Row numbers of ``n`` equally weighted draws from weighted ones, by systematic resampling.
 

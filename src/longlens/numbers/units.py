@@ -225,9 +225,7 @@ def same_quantity(a: str, b: str) -> bool:
 def to_si(value: Any, unit: str, expected: str | None = None) -> Any:
     """A value (number or array) in SI; with ``expected``, refuses a unit of another quantity."""
     if expected is not None and not same_quantity(unit, expected):
-        raise UnusableInput(
-            f"{unit!r} is no unit of the quantity measured in {expected}", fix=f"give it in {expected}"
-        )
+        raise UnusableInput(f"{unit!r} is no unit of the quantity measured in {expected}", fix=f"give it in {expected}")
     c = conversion(unit)
     return value * c.factor + c.offset
 
