@@ -126,11 +126,12 @@ def test_a_stage_brings_its_own_shots_and_facts_and_what_they_speak_of(dossier: 
     dossier.change(Shot, "s1", stage="test")
     dossier.change(Shot, "s2", stage="shown")
     dossier.change(Fact, "tyre", stage="shown")
-    for measure in ("bend", "face", "pipe", "angle"):
+    for measure in ("bend", "face", "angle"):
         dossier.remove(Measure, measure)
     test, shown = to_exchange(dossier, stage="test"), to_exchange(dossier, stage="shown")
     assert [s.id for s in test.shots] == ["s1"] and [s.id for s in shown.shots] == ["s2"]
     assert [f.id for f in test.facts] == ["wb", "at"] and [f.id for f in shown.facts] == ["wb", "tyre", "at"]
+    assert "pipe" in [m.id for m in test.measures] and "pipe" not in [m.id for m in shown.measures]  # on s1
     assert "unseen" not in [p.id for p in test.points] and "right.hub" in [p.id for p in test.points]
     assert "disc" not in [c.id for c in test.circles]
     assert stages_with_marks(dossier) == ["test", "shown"]

@@ -43,7 +43,7 @@ def to_exchange(reader: Reader, *, stage: str | None = None) -> ExchangeDocument
         "circles": [_fields(c, exchange.Circle) for c in circles],
         "facts": [f.exchange_fields() for f in facts],
         "marks": [_mark(m) for m in marks],
-        "measures": [_fields(m, exchange.Measure) for m in reader.all(Measure)],
+        "measures": [_fields(m, exchange.Measure) for m in _measures(reader, seen_on if stage else None)],
     }
     if stage is not None:
         _keep_only_spoken_of(document)
@@ -61,6 +61,15 @@ def stages_with_marks(reader: Reader) -> list[str | None]:
     found = {s.stage for s in reader.all(Shot) if s.id in marked}
     known = sorted(reader.all(Stage), key=lambda s: s.order)
     return [s.id for s in known if s.id in found] + ([None] if None in found else [])
+
+
+def _measures(reader: Reader, shots: set[str] | None) -> list[Measure]:
+    """The measures; of one stage: without those taken on a shot of another, and the ratios that need them."""
+    found = reader.all(Measure)
+    if shots is None:
+        return found
+    away = {m.id for m in found if m.rod_diameter is not None and m.rod_diameter.shot not in shots}
+    return [m for m in found if m.id not in away and not away.intersection(m.ratio or ())]
 
 
 def _fields(record: Any, model: Any) -> dict[str, Any]:
