@@ -11,10 +11,10 @@ from typing import Annotated
 
 import typer
 
-from longlens.commands import add, demo, edition, exchange, history, new, numbers, survey, verify
+from longlens.commands import add, calc, demo, edition, exchange, history, new, numbers, survey, verify
 
 # The order is that of `longlens --help`: the road from photographs to numbers, then the journal.
-COMMANDS = (new, add, exchange, survey, numbers, history, edition, verify, demo)
+COMMANDS = (new, add, exchange, survey, numbers, calc, history, edition, verify, demo)
 
 app = typer.Typer(
     name="longlens",
@@ -62,11 +62,11 @@ def main() -> None:
 
 
 def _explain(error: Exception) -> int:
-    from longlens.commands.console import say
+    from longlens.commands.console import not_solvable, say
     from longlens.errors import LonglensError, NotSolvable
 
     if isinstance(error, NotSolvable):
-        say(f"not solvable: {error.what}", *(f"  needs {need}" for need in error.needs))
+        say(*not_solvable(error))
         return error.exit_status
     if isinstance(error, LonglensError):
         say(str(error))

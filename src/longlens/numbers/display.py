@@ -87,6 +87,12 @@ def format_interval(value: float, low: float, high: float, unit: str, *, shown: 
     return _joined(*texts(v, lo, hi), shown)
 
 
+def bare(value: float, low: float, high: float, unit: str, shown: str) -> str:
+    """The same without the unit, for a table whose head names it."""
+    _, v, lo, hi = _shown(value, low, high, unit, shown)
+    return _joined(*texts(v, lo, hi), "")
+
+
 def texts(value: float, low: float, high: float) -> tuple[str, str, str]:
     """Value and bounds rounded together, as texts; bounds are empty for a number without spread."""
     if not all(map(math.isfinite, (value, low, high))):
@@ -116,7 +122,7 @@ def _places(half: float) -> tuple[int, int]:
     """Decimal places of the bounds and of the value."""
     places = -math.floor(math.log10(half / 2) + 1e-9)
     steps = half * 10.0**places
-    return places, places + (1 if steps < 5 else 0)
+    return places, places + (1 if steps < 3 else 0)
 
 
 def _text(x: float, places: int) -> str:

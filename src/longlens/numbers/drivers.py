@@ -32,7 +32,8 @@ class Driver:
 class Drivers:
     """The drivers of any number of outputs from one set of inputs; the inputs are ranked once.
 
-    Inputs without spread are left out; of a place or a curve each component counts by itself, as ``name[i]``.
+    Inputs without spread are left out; of a place each coordinate counts by itself, as ``name.x`` (of a curve, each
+    value as ``name[i]``).
     """
 
     def __init__(self, inputs: Mapping[str, Number]) -> None:
@@ -42,7 +43,7 @@ class Drivers:
             flat = x.draws.reshape(x.n, -1)
             for i in range(flat.shape[1]):
                 if np.all(np.isfinite(flat[:, i])) and np.ptp(flat[:, i]) > 0:
-                    self.names.append(name if flat.shape[1] == 1 else f"{name}[{i}]")
+                    self.names.append(name + _component(x.shape, i))
                     columns.append(flat[:, i])
         self._columns = np.column_stack(columns) if columns else np.zeros((0, 0))
 
@@ -69,6 +70,12 @@ class Drivers:
             shares = [first_order(self._columns[fine, i], y[fine]) for i in range(len(self.names))]
         found = [Driver(name, share, se) for name, (share, se) in zip(self.names, shares, strict=True)]
         return sorted(found, key=lambda d: -d.share)
+
+
+def _component(shape: tuple[int, ...], i: int) -> str:
+    if shape == ():
+        return ""
+    return f".{'xyz'[i]}" if shape == (3,) else f"[{i}]"
 
 
 def drivers(output: Number, inputs: Mapping[str, Number], method: Method = "rank") -> list[Driver]:

@@ -53,6 +53,11 @@ class Share:
     low: float
     high: float
 
+    @property
+    def opposite(self) -> Share:
+        """The probability of the contrary."""
+        return Share(1 - self.value, 1 - self.high, 1 - self.low)
+
 
 def share(hits: Any, n: int | None = None) -> Share:
     """Share of true entries (or of ``hits`` among ``n``)."""

@@ -3,7 +3,7 @@
 >>> wheelbase = stated("wheelbase", Normal(2.5, 0.005), "m", source="press sheet")
 >>> halves = wheelbase / 2
 >>> str(halves), halves.kind
-('1250.0 (1245–1255) mm', 'computed')
+('1250 (1245–1255) mm', 'computed')
 
 Draw ``k`` of every number of one survey belongs to the same car, so arithmetic keeps correlations by itself.
 """

@@ -23,6 +23,15 @@ class Comparison:
     difference: Number
     greater: Share
 
+    def sentence(self) -> str:
+        """In words: ``as against in series, 60 % likely greater: heat by 1.2 (−0.4 to 2.8) kW``."""
+        names = [name or "as given" for name in (self.first, self.second)]
+        what = self.output.replace("_", " ")
+        p = self.greater
+        if p.value >= 0.5:
+            return f"{what}: {names[1]} is the greater with {display.chance(p)}, by {self.difference}"
+        return f"{what}: {names[1]} is the smaller with {display.chance(p.opposite)}, by {-self.difference}"
+
     def as_json(self) -> dict[str, Any]:
         """Plain types."""
         p = self.greater
@@ -41,9 +50,7 @@ def compare(first: Outcome, second: Outcome, output: str) -> Comparison:
     Raises NotSolvable where either was refused.
     """
     a, b = first.number(output), second.number(output)
-    return Comparison(
-        output, first.variant, second.variant, (b - a).named(f"difference of {output}"), beats(b, a)
-    )
+    return Comparison(output, first.variant, second.variant, (b - a).named(f"difference of {output}"), beats(b, a))
 
 
 def compare_all(outcomes: dict[str, Outcome]) -> list[Comparison]:

@@ -115,9 +115,7 @@ class Reading:
         self.numbers[wanted.name] = found
         return found.draws
 
-    def table(
-        self, raw: Any, name: str, fields: tuple[str, ...], optional: tuple[str, ...] = ()
-    ) -> dict[str, Any]:
+    def table(self, raw: Any, name: str, fields: tuple[str, ...], optional: tuple[str, ...] = ()) -> dict[str, Any]:
         """An object with the named fields, and no other."""
         if not isinstance(raw, dict):
             raise self.wrong(name, "must be an object {…}", "see docs/sheets.md")
@@ -250,9 +248,7 @@ def read_number(raw: Any, x: Input, given: Given) -> Number:
         raise UnusableInput(f"{raw!r} is no figure", where=where, fix=_example(x))
     for key in raw:
         if key not in _NUMBER_FIELDS:
-            raise UnusableInput(
-                f"a figure has no field {key!r}", where=where, fix=_closest(key, _NUMBER_FIELDS)
-            )
+            raise UnusableInput(f"a figure has no field {key!r}", where=where, fix=_closest(key, _NUMBER_FIELDS))
     linked = [k for k in ("fact", "measure", "point") if k in raw]
     if linked:
         return _fitted(_known(raw, linked[0], where, given), x, given)
@@ -268,9 +264,7 @@ def _known(raw: dict[str, Any], kind: str, where: str, given: Given) -> Number:
     key = f"{kind}:{raw[kind]}"
     if key not in given.known:
         of_kind = [k.partition(":")[2] for k in given.known if k.startswith(kind + ":")]
-        raise UnusableInput(
-            f"there is no {kind} {raw[kind]!r}", where=where, fix=_closest(str(raw[kind]), of_kind)
-        )
+        raise UnusableInput(f"there is no {kind} {raw[kind]!r}", where=where, fix=_closest(str(raw[kind]), of_kind))
     return given.known[key]
 
 
@@ -321,13 +315,7 @@ def _distribution(f: dict[str, float], shape: str | None) -> Distribution:
     if limits and sd is not None and shape != "truncated normal":
         raise ValueError("give either sd, or low and high (both only for a truncated normal)")
     if shape is None:
-        shape = (
-            "normal"
-            if sd is not None
-            else ("triangular" if value is not None else "uniform")
-            if limits
-            else None
-        )
+        shape = "normal" if sd is not None else ("triangular" if value is not None else "uniform") if limits else None
     if shape is None:
         assert value is not None
         return dist.Exact(value)
@@ -336,9 +324,7 @@ def _distribution(f: dict[str, float], shape: str | None) -> Distribution:
     return _shaped(shape, value, sd, low, high)
 
 
-def _shaped(
-    shape: str, value: float | None, sd: float | None, low: float | None, high: float | None
-) -> Distribution:
+def _shaped(shape: str, value: float | None, sd: float | None, low: float | None, high: float | None) -> Distribution:
     if shape == "truncated normal":
         if value is None or sd is None or low is None or high is None:
             raise ValueError("a truncated normal needs value, sd, low and high")
@@ -392,26 +378,18 @@ def _drawn(
     draws = np.stack(columns, axis=-1).reshape(given.draws, *shape) * c.factor + c.offset
     best = np.reshape([d.centre for d in cells], shape) * c.factor + c.offset
     record = f"given:{identity}"
-    return Number(
-        draws, c.si, Origin(x.name, kind, record=record, source=source, reason=reason), best, shown=unit
-    )
+    return Number(draws, c.si, Origin(x.name, kind, record=record, source=source, reason=reason), best, shown=unit)
 
 
 def _fitted(number: Number, x: Input, given: Given) -> Number:
     """The number as this input: quantity, draws, shape and plausibility checked."""
     where = _place(given.where, x.name)
     if not units.same_quantity(number.unit, x.unit):
-        raise UnusableInput(
-            f"{number.name} is in {number.unit}", where=where, fix=f"give it in {x.shown or x.unit}"
-        )
+        raise UnusableInput(f"{number.name} is in {number.unit}", where=where, fix=f"give it in {x.shown or x.unit}")
     if number.n != given.draws:
-        raise UnusableInput(
-            f"{number.name} has {number.n} draws, not {given.draws}", where=where, fix="use one number"
-        )
+        raise UnusableInput(f"{number.name} has {number.n} draws, not {given.draws}", where=where, fix="use one number")
     if x.shape is not None and number.shape != x.shape:
-        raise UnusableInput(
-            f"{number.name} has the shape {number.shape}", where=where, fix=f"give the shape {x.shape}"
-        )
+        raise UnusableInput(f"{number.name} has the shape {number.shape}", where=where, fix=f"give the shape {x.shape}")
     if x.plausible is not None:
         _check_plausible(number, x, where)
     unit = x.shown or number.shown
@@ -455,9 +433,7 @@ def _floats(raw: Any, where: str, key: str) -> Array:
         or not np.all(np.isfinite(a))
         or isinstance(raw, (bool, str))
     ):
-        raise UnusableInput(
-            f"{key} is no finite number: {str(raw)[:60]}", where=where, fix="write it as a number"
-        )
+        raise UnusableInput(f"{key} is no finite number: {str(raw)[:60]}", where=where, fix="write it as a number")
     return a
 
 
@@ -491,14 +467,10 @@ def read_file(path: Path, area: str) -> Given:
         if key not in _TOP:
             raise UnusableInput(f"no field {key!r} here", where=where, fix=_closest(key, _TOP))
     if data.get("area", area) != area:
-        raise UnusableInput(
-            f"is a file for {data['area']!r}", where=where, fix=f"run it with that area, not {area}"
-        )
+        raise UnusableInput(f"is a file for {data['area']!r}", where=where, fix=f"run it with that area, not {area}")
     draws = data.get("draws", DRAWS)
     if not isinstance(draws, int) or isinstance(draws, bool) or not 100 <= draws <= MAX_DRAWS:
-        raise UnusableInput(
-            "draws must be a whole number from 100 to 100000", where=where, fix="leave it out for 2000"
-        )
+        raise UnusableInput("draws must be a whole number from 100 to 100000", where=where, fix="leave it out for 2000")
     inputs, variants = data.get("inputs", {}), data.get("variants", {})
     if not isinstance(inputs, dict) or not isinstance(variants, dict):
         raise UnusableInput("inputs and variants must be objects", where=where, fix='write "inputs": {…}')
@@ -519,9 +491,7 @@ def _parsed(path: Path) -> Any:
             return tomllib.loads(text)
         return json.loads(text, parse_constant=_no_constant, object_pairs_hook=_no_doubles)
     except OSError as e:
-        raise UnusableInput(
-            f"cannot be read: {e.strerror or e}", where=path.name, fix="check the path"
-        ) from None
+        raise UnusableInput(f"cannot be read: {e.strerror or e}", where=path.name, fix="check the path") from None
     except UnicodeDecodeError:
         raise UnusableInput("is not UTF-8 text", where=path.name, fix="save it as UTF-8") from None
     except RecursionError:

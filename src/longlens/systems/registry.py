@@ -16,9 +16,7 @@ def sheet(area: str) -> Sheet:
     if area not in AREAS:
         raise UnusableInput(f"there is no area {area!r}", fix=f"choose one of: {', '.join(AREAS)}")
     if not available(area):
-        raise UnusableInput(
-            f"the {area} sheet is not part of this version", fix=f"there are: {', '.join(areas())}"
-        )
+        raise UnusableInput(f"the {area} sheet is not part of this version", fix=f"there are: {', '.join(areas())}")
     found = import_module(f"longlens.systems.{area}.sheet").SHEET
     assert isinstance(found, Sheet) and found.area == area
     return found

@@ -94,7 +94,7 @@ class Outcome:
         output = self.number(name)
         return self._drivers.of(output if at is None else output.at(at), method)[:count]
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self, method: Method = "rank") -> dict[str, Any]:
         """Plain types: inputs, outputs with trails and drivers, axes, findings, refusals, cautions."""
         sheet = self.sheet
         return {
@@ -102,7 +102,7 @@ class Outcome:
             "variant": self.variant,
             "inputs": {name: _input_json(sheet, name, x) for name, x in self.inputs.items()},
             "axes": {a.name: self._axis_json(a.name) for a in sheet.axes if a.name in self.axes},
-            "outputs": {name: self._output_json(name) for name in self.numbers},
+            "outputs": {name: self._output_json(name, method) for name in self.numbers},
             "refused": {n: {"why": r.why, "needs": list(r.needs)} for n, r in self.refused.items()},
             "findings": [{"severity": f.severity, "text": f.text, "of": list(f.of)} for f in self.findings],
             "cautions": [CAUTION, *sheet.cautions],
@@ -117,7 +117,7 @@ class Outcome:
                 out["shown"] = axis.shown
         return out
 
-    def _output_json(self, name: str) -> dict[str, Any]:
+    def _output_json(self, name: str, method: Method) -> dict[str, Any]:
         declared, number = self.sheet.output(name), self.numbers[name]
         out = {
             "meaning": declared.meaning,
@@ -131,15 +131,13 @@ class Outcome:
         else:
             out["drivers"] = [
                 {"input": d.name, "share": round(d.share, 4), "se": round(d.se, 4)}
-                for d in self.drivers(name)
+                for d in self.drivers(name, method=method)
                 if d.share > 2 * d.se and d.share > 0.01
             ]
         return out
 
 
-def run(
-    sheet: Sheet, given: Given, variant: str = "", *, cache: _cache.Cache | None = _cache.SHARED
-) -> Outcome:
+def run(sheet: Sheet, given: Given, variant: str = "", *, cache: _cache.Cache | None = _cache.SHARED) -> Outcome:
     """Run a sheet under a variant ("" is as given).
 
     Outputs whose inputs are not known are refused with what would be needed; the others are given. Steps
@@ -264,9 +262,7 @@ class _State:
 
 def _missing(sheet: Sheet, name: str) -> Refusal:
     x = sheet.input(name)
-    unit = (
-        "" if isinstance(x, (Choice, Structure)) else f" ({display.pretty(x.shown or x.unit) or 'no unit'})"
-    )
+    unit = "" if isinstance(x, (Choice, Structure)) else f" ({display.pretty(x.shown or x.unit) or 'no unit'})"
     return Refusal(f"{name.replace('_', ' ')} is not known", (f"{name}{unit}: {x.meaning}",))
 
 

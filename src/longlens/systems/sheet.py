@@ -54,9 +54,7 @@ class Input:
             raise ValueError(f"{self.name}: an assumption needs its reason")
 
 
-def scatter(
-    name: str, meaning: str, within: float, source: str, *, share: float = 0.95, bias: float = 1.0
-) -> Input:
+def scatter(name: str, meaning: str, within: float, source: str, *, share: float = 0.95, bias: float = 1.0) -> Input:
     """The model error of a correlation, as one more input: a factor about 1 that its step multiplies in.
 
     Parameters
@@ -66,9 +64,7 @@ def scatter(
     source : where the scatter was published, or ``common practice, no source``.
     """
     how = f"{share:.0%} of the data within ±{within:.0%}: {source}"
-    return Input(
-        name, "1", meaning, assumption=model_factor(within, share, bias), reason=how, plausible=(0.05, 20)
-    )
+    return Input(name, "1", meaning, assumption=model_factor(within, share, bias), reason=how, plausible=(0.05, 20))
 
 
 @dataclass(frozen=True)
