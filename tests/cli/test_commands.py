@@ -177,6 +177,14 @@ def test_numbers_come_from_the_last_survey_until_something_changes(
     assert len(solver.calls) == 2, "the answer to the earlier state was still there"
 
 
+def test_facts_are_shown_when_measures_cannot_be_solved(run: Run, folder: Path, car: Path, solver: FakeSurvey) -> None:
+    solver.error = NotSolvable("too few marks", needs=["two more marks on shot s3"])
+    done = run("numbers", car, "--json")
+    rows = {r["id"]: r for r in done.json["numbers"]}
+    assert done.status == 3 and "needs two more marks on shot s3" in done.err
+    assert "value" not in rows["track"] and rows["wheelbase"]["value"] == 2.5
+
+
 def test_stages_are_never_surveyed_together(run: Run, folder: Path, car: Path, solver: FakeSurvey) -> None:
     with Dossier.open(car) as d:
         for stage, order in (("test", 1), ("shown", 2)):

@@ -18,6 +18,7 @@ import typer
 
 if TYPE_CHECKING:
     from longlens.dossier.store import Dossier
+    from longlens.errors import NotSolvable
 
 CAUTION = (
     "Estimates from photographs are for understanding and discussion. "
@@ -58,6 +59,11 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, 
         console = Console(width=200)
     console.print(Text(plain(title), style="bold"))
     console.print(made)
+
+
+def not_solvable(error: NotSolvable) -> list[str]:
+    """What is missing, in lines."""
+    return [f"not solvable: {error.what}", *(f"  needs {need}" for need in error.needs)]
 
 
 def tell(*lines: str) -> None:

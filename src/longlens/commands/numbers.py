@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from longlens.commands.console import CAUTION, DossierFile, Json, emit, opened, say, table, tell
+from longlens.commands.console import CAUTION, DossierFile, Json, emit, not_solvable, opened, say, table, tell
+from longlens.commands.survey import document_of, solved
 
 if TYPE_CHECKING:
     from longlens.dossier.exchange import ExchangeDocument, Measure
@@ -21,10 +22,20 @@ def numbers(
 ) -> None:
     """Show every number with its interval, its kind and what it rests on.
 
-    Measures are solved first when something was changed since the last survey.
+    Measures are solved first when something was changed since the last survey. Leaves with status 3 when they
+    cannot be; the facts are shown all the same.
     """
+    from longlens.errors import NotSolvable
+
+    unsolved: NotSolvable | None = None
     with opened(path) as dossier:
-        rows = [*_measured(dossier, stage), *(_fact(f) for f in _facts(dossier, stage))]
+        document = document_of(dossier, stage)
+        answer: dict[str, Any] = {"measures": {}}
+        try:
+            answer = _answer(dossier, document) if document.measures else answer
+        except NotSolvable as e:
+            unsolved = e
+        rows = [*_measured(document, answer), *(_fact(f) for f in _facts(dossier, stage))]
     if as_json:
         emit({"numbers": rows, "caution": CAUTION})
     elif not rows:
@@ -36,21 +47,25 @@ def numbers(
             [(r["id"], r["text"], r["kind"], r["trail"]) for r in rows],
         )
         tell("", CAUTION)
+    if unsolved is not None:
+        say(*not_solvable(unsolved))
+        raise typer.Exit(unsolved.exit_status)
 
 
-def _measured(dossier: Dossier, stage: str | None) -> list[dict[str, Any]]:
-    from longlens.commands.survey import document_of, solved
+def _answer(dossier: Dossier, document: ExchangeDocument) -> dict[str, Any]:
     from longlens.dossier.answers import keep_answer, kept_answer
-    from longlens.numbers.display import format_interval
 
-    document = document_of(dossier, stage)
-    if not document.measures:
-        return []
     answer = kept_answer(dossier, document)
     if answer is None:
         say("solving: something was changed since the last survey, or there was none")
         answer = solved(document)
         keep_answer(dossier, document, answer)
+    return answer
+
+
+def _measured(document: ExchangeDocument, answer: dict[str, Any]) -> list[dict[str, Any]]:
+    from longlens.numbers.display import format_interval
+
     out = []
     for measure in document.measures:
         got = answer["measures"].get(measure.id)

@@ -11,7 +11,8 @@ import re
 import threading
 import unicodedata
 import warnings
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -103,7 +104,7 @@ def read_file(path: Path) -> bytes:
 
 def read_photograph(data: bytes, name: str = "") -> tuple[Photograph, Metadata]:
     """Check, decode once, and describe a photograph file. Raises UnusableInput with one clear line."""
-    with _opened(data, name) as image:
+    with _quietly(), _opened(data, name) as image:
         metadata = read_metadata(image)
         orientation = _orientation(image)
         upright = _upright(image, name)
@@ -129,7 +130,7 @@ def read_photograph(data: bytes, name: str = "") -> tuple[Photograph, Metadata]:
 
 def upright_image(data: bytes, name: str = "") -> Image:
     """The decoded picture, upright, 8-bit RGB. Pixel (0, 0) is the top left one. Raises UnusableInput."""
-    with _opened(data, name) as image:
+    with _quietly(), _opened(data, name) as image:
         return _upright(image, name)
 
 
@@ -257,6 +258,14 @@ class _Intake:
 _LIMITS = threading.Lock()  # Pillow keeps its pixel limit in one place for all threads
 
 
+@contextmanager
+def _quietly() -> Iterator[None]:
+    """The decoders' own warnings are not for the user: what matters ends in an error or a remark of ours."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
 class _opened:
     """Open a photograph without decoding it: content, size in bytes and pixels are checked first."""
 
@@ -300,8 +309,7 @@ def _open(data: bytes, kind: str) -> Image:
         from pillow_heif import register_heif_opener
 
         register_heif_opener(thumbnails=False)
-    with _LIMITS, warnings.catch_warnings():
-        warnings.simplefilter("ignore")
+    with _LIMITS:
         before, Pillow.MAX_IMAGE_PIXELS = Pillow.MAX_IMAGE_PIXELS, None  # the limit is ours, right after this
         try:
             return Pillow.open(io.BytesIO(data), formats=[kind])
