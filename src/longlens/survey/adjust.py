@@ -16,6 +16,10 @@ from longlens.survey.network import BLOCK, DENSE, PAIR, SINGLE, Network, State
 from longlens.survey.observations import Rows, all_rows, edge_angles, principal_turn
 
 
+#: Observations that a robust loss may let go; what is known beforehand of cameras and axes it may not.
+SOFT_KINDS = ("mark", "edge", "distance", "diameter", "position")
+
+
 @dataclass
 class Normal:
     """Normal equations, reduced and blocks: H (D, D), g (D,), and per family V (n, B, B), W (n, B, D), v (n, B)."""
@@ -201,6 +205,7 @@ def adjust(
     *,
     weights: dict[str, Array] | None = None,
     robust: float | None = None,
+    soft_kinds: tuple[str, ...] = SOFT_KINDS,
     iterations: int = 60,
     tolerance: float = 1e-10,
     damping: float = 1e-4,
@@ -210,7 +215,7 @@ def adjust(
     Parameters
     ----------
     weights : fixed factors on the residuals, by kind.
-    robust : scale (in standard deviations) of a Cauchy loss on marks and facts, by reweighting; None for plain squares.
+    robust : scale (in standard deviations) of a Cauchy loss on ``soft_kinds``, by reweighting; None for plain squares.
     tolerance : stop when a step would lower the cost by less than this part of it (plus a tiny absolute amount).
     """
     state, theta = start, edge_angles(net, start)
@@ -218,7 +223,7 @@ def adjust(
     if bad:
         return None
     if robust:
-        _soften(rows, robust)
+        _soften(rows, robust, soft_kinds)
     normal = normal_equations(net, rows)
     if not np.isfinite(normal.cost):
         return None
@@ -240,12 +245,12 @@ def adjust(
         if np.all(trial.radius > 0):
             t_theta = edge_angles(net, trial, theta if np.max(np.abs(d)) < 0.05 else None, 3)
             t_rows, bad = all_rows(net, trial, t_theta, weights)
-            new = _cost(t_rows, robust) if not bad else np.inf
-            old = _cost(rows, robust)
+            new = _cost(t_rows, robust, soft_kinds) if not bad else np.inf
+            old = _cost(rows, robust, soft_kinds)
             if np.isfinite(new) and new <= old + 1e-12 * (1 + old):
                 state, theta, rows = trial, t_theta, t_rows
                 if robust:
-                    _soften(rows, robust)
+                    _soften(rows, robust, soft_kinds)
                 normal = normal_equations(net, rows)
                 damping = max(damping / 10, 1e-13)
                 if small:
@@ -258,7 +263,7 @@ def adjust(
         damping = max(damping * 10, 1e-8)
         if damping > 1e8:
             break
-    return Fit(state, theta, normal.cost, normal, rows, converged, k, _cost(rows, robust))
+    return Fit(state, theta, normal.cost, normal, rows, converged, k, _cost(rows, robust, soft_kinds))
 
 
 #: Iterations after which steps follow the valley's curve (geodesic acceleration): easy problems have ended by then.
@@ -298,13 +303,10 @@ def _bend(net, state, theta, rows, weights, red, d, blocks):
     return d + 0.5 * a, bent
 
 
-_ROBUST_KINDS = ("mark", "edge", "distance", "diameter", "position")
-
-
-def _soften(rows: list[Rows], scale: float) -> None:
+def _soften(rows: list[Rows], scale: float, kinds: tuple[str, ...]) -> None:
     """Cauchy weights, in place (the raw squared length is kept on the rows for the cost)."""
     for q in rows:
-        if q.kind in _ROBUST_KINDS:
+        if q.kind in kinds:
             e2 = np.sum(q.r**2, axis=-1)
             q.loss = float(np.sum(scale**2 / 2 * np.log1p(e2 / scale**2)))  # type: ignore[attr-defined]
             w = 1 / np.sqrt(1 + e2 / scale**2)
@@ -315,10 +317,10 @@ def _soften(rows: list[Rows], scale: float) -> None:
                 q.Jb = q.Jb * w[:, None, None]
 
 
-def _cost(rows: list[Rows], robust: float | None) -> float:
+def _cost(rows: list[Rows], robust: float | None, kinds: tuple[str, ...]) -> float:
     total = 0.0
     for q in rows:
-        if robust and q.kind in _ROBUST_KINDS:
+        if robust and q.kind in kinds:
             loss = getattr(q, "loss", None)
             if loss is None:
                 e2 = np.sum(q.r**2, axis=-1)

@@ -27,29 +27,32 @@ from longlens.survey.seeds import (
     seed_shot,
     seed_two_views,
 )
-from longlens.survey.triangulate import Sketch, triangulate
+from longlens.survey.observations import point_marks
+from longlens.survey.triangulate import Sketch, blank_sketch, triangulate
 
 #: A robust misfit (median whitened residual over its expectation) that counts as a fit.
 GOOD = 1.5
 #: The Cauchy scale of the robust passes, in standard deviations.
 CAUCHY = 3.0
+#: The first, wide pass: a rough start is off by many standard deviations everywhere, and nothing must be given up yet.
+WIDE = 200.0
 
 
 @dataclass
 class Started:
-    """The best robust fit found, the shots it could place, its robust cost, and whether it fits the marks' errors."""
+    """The best robust fit found, the shots it could place, its robust cost, and how it fits."""
 
     fit: Fit | None
     posed: np.ndarray
     loss: float
-    good: bool
+    quality: int
     tried: int
 
 
 def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
     """The best start over all seeds; ``fit`` is None when no seed could be grown."""
-    best = Started(None, np.zeros(len(net.shots), bool), np.inf, False, 0)
-    tried = 0
+    best = Started(None, np.zeros(len(net.shots), bool), np.inf, POOR, 0)
+    tried, patience = 0, 4
     for sk in seeds(net):
         tried += 1
         if progress:
@@ -62,8 +65,10 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
             missing = int((~laid.posed).sum())
             if (missing, got.loss) < (int((~best.posed).sum()) if best.fit else 10**9, best.loss):
                 best = Started(got, laid.posed.copy(), got.loss, fits(net, got), tried)
-        if best.good and best.posed.all():
-            break
+        if best.posed.all() and best.quality < POOR:
+            patience -= 1
+            if best.quality == CLEAN or patience < 0:
+                break
         if tried >= most_seeds:
             break
     best.tried = tried
@@ -539,12 +544,41 @@ def _settle(net: Network, sk: Sketch) -> Fit | None:
         return None
     best: Fit | None = None
     for option in _axis_options(net, sk, state_of(net, sk)):
-        fit = adjust(net, option, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-2)
+        fit = adjust(
+            net, option, robust=WIDE, soft_kinds=("mark", "edge"), iterations=25, tolerance=1e-3, damping=1e-2
+        )
+        if fit is not None:
+            fit = adjust(net, fit.state, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-3)
+        if fit is not None:
+            fit = _free_the_stuck(net, fit)
         if fit is not None and (best is None or fit.loss < best.loss):
             best = fit
-        if best is not None and fits(net, best):
+        if best is not None and fits(net, best) == CLEAN:
             break
     return best
+
+
+def _free_the_stuck(net: Network, fit: Fit) -> Fit:
+    """Bodies that the robust loss left far from all their marks are triangulated afresh from the cameras found."""
+    for _ in range(2):
+        r, _behind = point_marks(net, fit.state, derivatives=False)
+        far = np.linalg.norm(r, axis=1) > 8
+        bodies = np.unique(net.mark_body[far])
+        bodies = bodies[[np.sum(far[net.mark_body == b]) >= 2 for b in bodies]] if len(bodies) else bodies
+        if len(bodies) == 0:
+            return fit
+        st = fit.state.copy()
+        sk = blank_sketch(net)
+        sk.R, sk.C, sk.f = st.R, st.C, np.exp(st.logf[net.camera_of])
+        sk.shift, sk.posed[:] = st.principal - net.principal0, True
+        triangulate(net, sk, mirrored=True, least_parallax=0.001)
+        ok = bodies[sk.known[bodies]]
+        st.X[ok] = np.where(net.free[ok], sk.X[ok], st.X[ok])
+        again = adjust(net, st, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-3)
+        if again is None or again.loss > fit.loss - 1:
+            return fit
+        fit = again
+    return fit
 
 
 def _axis_options(net: Network, sk: Sketch, st: State) -> Iterator[State]:
@@ -564,9 +598,14 @@ def _axis_options(net: Network, sk: Sketch, st: State) -> Iterator[State]:
                     yield other
 
 
-def fits(net: Network, fit: Fit) -> bool:
-    """Whether a robust fit explains the marks as well as their stated errors say, but for a few that may be wrong."""
+CLEAN, DOUBTFUL, POOR = 0, 1, 2
+
+
+def fits(net: Network, fit: Fit) -> int:
+    """How well a robust fit explains the observations by their stated errors: CLEAN, DOUBTFUL (all but a few, which may be
+    wrong), or POOR."""
     mark, edge = [], []
+    bad_facts = 0
     for q in fit.rows:
         soft = getattr(q, "soft", None)
         r = q.r if soft is None else q.r / soft[:, None]
@@ -575,14 +614,17 @@ def fits(net: Network, fit: Fit) -> bool:
             mark.append(size / 1.1774)
         elif q.kind == "edge":
             edge.append(size / 0.6745)
-        elif len(size) and (q.kind in ("distance", "diameter", "position", "lateral", "principal", "radial")):
-            if np.sum(size > 5) > (1 if q.kind in ("distance", "diameter", "position") else 0):
-                return False
+        elif q.kind in ("distance", "diameter", "position"):
+            bad_facts += int(np.sum(size > 5))
+        elif len(size) and q.kind in ("lateral", "principal", "radial") and np.any(size > 5):
+            return POOR
     spread = np.concatenate(mark + edge) if mark or edge else np.zeros(1)
     n = len(spread)
     allowed = max(2, int(0.04 * n)) if n > 20 else 0  # a swapped pair, or a slip
     rest = np.sort(spread)[: n - allowed]
-    # of whitened residuals of unit scale the mean square is 1.44 (planar) or 2.2 (across): 2 and 1 over their medians²
+    # of whitened residuals the mean square over their medians² is 2/1.386 in the plane and 1/0.455 across a line
     expected = (1.44 * sum(map(len, mark)) + 2.2 * sum(map(len, edge))) / max(n, 1)
     slack = 1 + 3 * np.sqrt(2 / max(n, 1))
-    return bool(np.median(spread) < GOOD and np.mean(rest**2) < expected * slack and rest[-1] < 5)
+    if np.median(spread) > GOOD or np.mean(rest**2) > expected * slack or rest[-1] > 5 or bad_facts > 1:
+        return POOR
+    return DOUBTFUL if bad_facts or np.max(spread) > 5.5 else CLEAN
