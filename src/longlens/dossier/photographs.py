@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import logging
 import re
 import threading
 import unicodedata
@@ -27,6 +28,8 @@ from longlens.errors import UnusableInput
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+
+logging.getLogger("PIL").addHandler(logging.NullHandler())  # as with its warnings: see _quietly
 
 MAX_BYTES = 120 * 1024 * 1024
 MAX_PIXELS = 250_000_000
@@ -131,7 +134,8 @@ def read_photograph(data: bytes, name: str = "") -> tuple[Photograph, Metadata]:
 def upright_image(data: bytes, name: str = "") -> Image:
     """The decoded picture, upright, 8-bit RGB. Pixel (0, 0) is the top left one. Raises UnusableInput."""
     with _quietly(), _opened(data, name) as image:
-        return _upright(image, name)
+        upright = _upright(image, name)
+        return upright.copy() if upright is image else upright  # the file's own image is closed on leaving
 
 
 def preview(dossier: Dossier, photograph: str, *, longest: int = 1600) -> bytes:
@@ -427,7 +431,7 @@ def _eight_bit(image: Image) -> Image:
         low, high = float(grey.min()), float(grey.max())
         grey = (grey - low) / (high - low or 1.0) * 255.0
         return Pillow.fromarray(grey.round().astype(np.uint8)).convert("RGB")
-    return image.convert("RGB")
+    return image if image.mode == "RGB" else image.convert("RGB")  # no copy: it may be large
 
 
 def _broken(error: Exception, name: str) -> UnusableInput:
