@@ -22,7 +22,8 @@ hold them to the limits named there.
   calibration and depth map. 50 spots were marked by hand over the whole vehicle, and three rims. `read by eye`: both
   pictures read from enlargements to about half a pixel. `matched`: the right mark found by correlation. Against the
   depth map, which was used for no mark, a right mark is off by 0.48 px (read), 0.09 px (matched, clean spots) and
-  0.19 px (matched, outlines and glints) along the scan line, 0.22, 0.07 and 0.14 px across it (root mean square). Claimed are 0.5, 0.1 and 0.2 px for each mark.
+  0.19 px (matched, outlines and glints) along the scan line, 0.22, 0.07 and 0.14 px across it (root mean square).
+  Claimed are 0.5, 0.1 and 0.2 px for each mark.
   The left mark says which spot is meant, so it has no error of its own: the claim is on the safe side, and σ0
   comes out well below one.
 - **Its limits.** The millimetres agree among themselves, but the vehicle comes out at about two thirds of any real
