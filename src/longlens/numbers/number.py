@@ -111,8 +111,12 @@ class Number:
     @cached_property
     def sd(self) -> Any:
         """Standard deviation of the finite draws, SI."""
-        with np.errstate(invalid="ignore"):
-            out = np.nanstd(np.where(np.isfinite(self.draws), self.draws, np.nan), axis=0, ddof=min(1, self.n - 1))
+        fine = np.isfinite(self.draws)
+        count = fine.sum(axis=0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            mean = np.sum(self.draws, axis=0, where=fine) / count
+            out = np.sqrt(np.sum((self.draws - mean) ** 2, axis=0, where=fine) / np.maximum(count - 1, 1))
+        out = np.where(count > 0, out, np.nan)
         return float(out) if np.ndim(out) == 0 else out
 
     @cached_property
@@ -169,7 +173,7 @@ class Number:
         a, b = (number, self) if swap else (self, number)
         draws = op(*_aligned(a, b))
         inputs = tuple(x.origin for x in (a, b) if x.origin.name)
-        named = f"{a.name or _short(a)} {sign} {b.name or _short(b)}"
+        named = f"{_label(a)} {sign} {_label(b)}"
         return Number(draws, unit, Origin(named, "computed", inputs=inputs))
 
     def _alike(self, other: Any, what: str) -> str:
@@ -227,8 +231,13 @@ def _unit(x: Any) -> str:
     return x.unit if isinstance(x, Number) else "1"
 
 
-def _short(x: Number) -> str:
-    return f"{x.draws.flat[0]:g}"
+def _label(x: Number) -> str:
+    """Its name inside an expression; a long one is left to the trail."""
+    if not x.name:
+        return f"{x.draws.flat[0]:g}"
+    if len(x.name) > 40:
+        return "(…)"
+    return f"({x.name})" if " " in x.name and x.kind == "computed" and not x.name.startswith("(") else x.name
 
 
 def _as_number(x: Any, n: int) -> Number:

@@ -161,10 +161,11 @@ def _by_pint(text: str) -> Conversion:
     import re
 
     ureg = registry()
-    expression = _FOR_PINT.get(text, text)
+    # pint would read Nm as nanometre
+    expression = re.sub(r"(?<![A-Za-z])(k?N)m(?![A-Za-z])", r"(\1*m)", _FOR_PINT.get(text, text))
     # "m2" and "kg/m3" read as powers; pint wants "m**2".
     expression = re.sub(r"([A-Za-z])([2-9])(?![0-9.])", r"\1**\2", expression)
-    if not re.fullmatch(r"[A-Za-zµμ°%0-9*/().\-]{1,60}", expression):
+    if not re.fullmatch(r"[A-Za-zµμ°%0-9_*/().\-]{1,60}", expression):
         raise UnusableInput(f"{text!r} is no unit", fix="write it like mm, N/mm, kW, l/min, °C")
     try:
         unit = ureg.Unit(expression) if expression != "1" else ureg.Unit("dimensionless")
