@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 
 from longlens.dossier.reading import Reader
-from longlens.dossier.records import Fact, Vehicle
+from longlens.dossier.records import Fact, Mark, Vehicle
 from longlens.dossier.store import Dossier
 from longlens.errors import NotSolvable, UnusableInput
 from longlens.numbers.distributions import Distribution, Exact, Normal
@@ -132,7 +132,6 @@ def _surveyed(dossier: Dossier, stage: str | None, draws: int) -> dict[str, Numb
         named = ", ".join(repr(s) if s else "shots of no stage" for s in stages)
         raise UnusableInput(f"the marked shots show more than one stage ({named})", fix="say which with --stage")
     document = to_exchange(dossier, stage=stage if stage is not None else stages[0])
-    from longlens.survey.answer import solve
-    from longlens.systems.survey_numbers import numbers_of
+    from longlens.systems.survey_numbers import numbers_of, solution_of
 
-    return numbers_of(solve(document, draws=draws))
+    return numbers_of(solution_of(document, draws), dossier.all(Mark))

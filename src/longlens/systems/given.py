@@ -415,10 +415,14 @@ def _check_plausible(number: Number, x: Input, where: str) -> None:
     a, b = (units.from_si(v, shown) for v in (low, high))
     guess = f"were {' or '.join(meant[:3])} meant?" if meant else "check value and unit"
     raise UnusableInput(
-        f"{as_typed:.6g} {typed} lies outside what can be ({a:.4g} to {b:.4g} {shown})".replace(" 1 ", " "),
+        f"{as_typed:.6g} {typed} lies outside what can be ({_short(a)} to {_short(b)} {shown})".replace(" 1 ", " "),
         where=where,
         fix=guess,
     )
+
+
+def _short(x: float) -> str:
+    return f"{x:.0f}" if 1e3 <= abs(x) < 1e7 else f"{x:.4g}"
 
 
 def _floats(raw: Any, where: str, key: str) -> Array:

@@ -237,6 +237,9 @@ class _State:
             a = a[None]
         if a.shape[0] == 1:
             a = np.broadcast_to(a, (self.draws, *a.shape[1:]))
+        along = self.sheet.output(name).along
+        if a.ndim != 1 + len(along):
+            raise RuntimeError(f"{name} has the shape {a.shape[1:]}; its axes are {along}")
         a = np.where(np.isfinite(a), a, np.nan)
         if not np.any(np.isfinite(a)):
             return Refusal(f"no draw has a value for {name}", ("inputs within the limits of the model",))

@@ -1,0 +1,95 @@
+"""The survey's joint draws as numbers, each with the marks and facts that it rests on."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from longlens.dossier.exchange import ExchangeDocument
+from longlens.dossier.records import Mark
+from longlens.dossier.to_exchange import document_hash
+from longlens.numbers.number import Number, joint
+from longlens.numbers.trail import Origin
+
+if TYPE_CHECKING:
+    from longlens.survey.answer import Solution
+
+#: Solutions kept in this process, by document and number of draws.
+KEPT = 4
+_solutions: OrderedDict[tuple[str, int], Solution] = OrderedDict()
+
+
+def solution_of(document: ExchangeDocument, draws: int) -> Solution:
+    """The survey of a document; the last few are kept. Raises NotSolvable as the survey does."""
+    from longlens.survey.answer import solve
+
+    key = (document_hash(document), draws)
+    found = _solutions.get(key)
+    if found is None:
+        found = _solutions[key] = solve(document, draws=draws)
+        while len(_solutions) > KEPT:
+            _solutions.popitem(last=False)
+    _solutions.move_to_end(key)
+    return found
+
+
+def numbers_of(solution: Solution, marks: Iterable[Mark] = ()) -> dict[str, Number]:
+    """Every measure that was given, as ``measure:ID``, and every point, as ``point:ID`` (its place, vehicle axes, m).
+
+    ``marks`` are the dossier's, for the trail; without them it names shots only.
+    """
+    from longlens.survey.measures import points_of, unit_of
+
+    document = solution.net.document
+    facts = [
+        Origin(f.id, "stated", record=f"fact:{f.id}", source=f.source)
+        for f in document.facts
+        if f.id not in {s.get("fact") for s in solution.suspect_facts}
+    ]
+    trails = _Trails(document, list(marks), facts)
+    table = {m.id: m for m in document.measures}
+    out: dict[str, Number] = {}
+    for m in document.measures:
+        if m.id in solution.values:
+            best, draws = solution.values[m.id]
+            points = set(points_of(m, table))
+            circles = {m.diameter} if isinstance(m.diameter, str) else set()
+            rests_on = trails.of(points, circles)
+            out[f"measure:{m.id}"] = joint(
+                {m.id: draws}, unit_of(m), best={m.id: best}, rests_on=rests_on, draws=len(draws)
+            )[m.id]
+    for pid, places in solution.places().items():
+        rests_on = trails.of({pid}, set())
+        out[f"point:{pid}"] = joint(
+            {pid: places}, "m", records={pid: f"point:{pid}"}, rests_on=rests_on, draws=len(places)
+        )[pid]
+    return out
+
+
+class _Trails:
+    """Origins of the marks that place something: each once, shared by all numbers."""
+
+    def __init__(self, document: ExchangeDocument, marks: list[Mark], facts: list[Origin]) -> None:
+        self.document, self.facts = document, facts
+        self.twins = {p.id: p.mirror for p in document.points if p.mirror}
+        self.twins |= {b: a for a, b in list(self.twins.items())}
+        self.centres = {c.id: c.centre for c in document.circles if c.centre}
+        self.by_point: dict[str, list[Origin]] = {}
+        self.by_circle: dict[str, list[Origin]] = {}
+        for mark in marks:
+            origin = Origin(f"mark on {mark.shot}", "measured", record=f"mark:{mark.id}")
+            if mark.set_aside:
+                continue
+            if mark.point is not None:
+                self.by_point.setdefault(mark.point, []).append(origin)
+            elif mark.circle is not None:
+                self.by_circle.setdefault(mark.circle, []).append(origin)
+
+    def of(self, points: set[str], circles: set[str]) -> list[Origin]:
+        """Marks of the points, of their twins across the car and of the circles; then the facts."""
+        points = points | {self.twins[p] for p in points if p in self.twins}
+        points |= {self.centres[c] for c in circles if c in self.centres}
+        marks = [o for p in sorted(points) for o in self.by_point.get(p, ())]
+        marks += [o for c in sorted(circles) for o in self.by_circle.get(c, ())]
+        return marks + self.facts
