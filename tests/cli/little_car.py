@@ -1,4 +1,4 @@
-"""A small exchange document with known truth: points in mirrored pairs, four pinhole photographs, exact marks."""
+"""A small exchange document with known truth: mirrored pairs, four pinhole photographs, marks of 2 px."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ import numpy as np
 HALVES = {
     "front.hub": (1.25, 0.72, 0.33),
     "rear.hub": (-1.25, 0.74, 0.34),
+    "front.patch": (1.25, 0.72, 0.0),
+    "rear.patch": (-1.25, 0.74, 0.0),
     "mirror": (0.55, 0.80, 0.95),
     "lamp": (1.60, 0.45, 0.55),
     "rocker": (0.95, 0.30, 0.62),
@@ -40,13 +42,19 @@ def seen(camera: tuple[float, float, float], xyz: np.ndarray) -> tuple[float, fl
     return float((WIDTH - 1) / 2 + FOCAL * x / z), float((HEIGHT - 1) / 2 + FOCAL * y / z)
 
 
+def ground(name: str) -> dict[str, str]:
+    """A wheelbase along x has a meaning only where something tells which way is level."""
+    return {"on": "ground"} if name.endswith("patch") else {}
+
+
 def document() -> dict[str, Any]:
     points = truth()
+    rng = np.random.default_rng(11)
     marks = []
     for shot, camera in CAMERAS.items():
         for name, xyz in points.items():
-            x, y = seen(camera, xyz)
-            marks.append({"shot": shot, "point": name, "x": round(x, 2), "y": round(y, 2), "sd_px": 2.0})
+            x, y = np.array(seen(camera, xyz)) + rng.normal(0.0, 2.0, 2)
+            marks.append({"shot": shot, "point": name, "x": round(float(x), 2), "y": round(float(y), 2), "sd_px": 2.0})
     return {
         "format": "longlens-exchange",
         "version": 1,
@@ -54,8 +62,8 @@ def document() -> dict[str, Any]:
         "shots": [{"id": s, "width": WIDTH, "height": HEIGHT} for s in CAMERAS],
         "points": [
             *({"id": name, "on": "centre_plane"} for name in MIDDLE),
-            *({"id": f"left.{name}", "mirror": f"right.{name}"} for name in HALVES),
-            *({"id": f"right.{name}", "mirror": f"left.{name}"} for name in HALVES),
+            *({"id": f"left.{name}", "mirror": f"right.{name}"} | ground(name) for name in HALVES),
+            *({"id": f"right.{name}", "mirror": f"left.{name}"} | ground(name) for name in HALVES),
         ],
         "facts": [
             {"id": "wheelbase", "distance": ["left.front.hub", "left.rear.hub"], "along": "x", "value": WHEELBASE,

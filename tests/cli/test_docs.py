@@ -58,7 +58,7 @@ def test_every_command_is_shown_in_the_docs() -> None:
 
     from longlens.cli import app
 
-    text = "".join(page.read_text(encoding="utf-8") for page in DOCS.glob("*.md"))
+    text = "".join(page.read_text(encoding="utf-8") for page in DOCS.rglob("*.md"))
     missing = [name for name in get_command(app).commands if f"longlens {name}" not in text]  # type: ignore[attr-defined]
     assert missing == []
 
