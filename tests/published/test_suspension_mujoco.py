@@ -38,9 +38,8 @@ def _body(name: str, at: np.ndarray, joint: str, inside: str = "") -> str:
 def model_of(c: Corner) -> mujoco.MjModel:
     p = c.points
     wheel = p["wheel.centre"]
-    slides = "".join(
-        f'<joint name="s{k}" type="slide" axis="{a}"/>' for k, a in zip("xyz", ("1 0 0", "0 1 0", "0 0 1"))
-    )
+    along = zip("xyz", ("1 0 0", "0 1 0", "0 0 1"), strict=True)
+    slides = "".join(f'<joint name="s{k}" type="slide" axis="{a}"/>' for k, a in along)
     parts = [_body("upright", wheel, slides + '<joint name="turn" type="ball"/>')]
     closings = []
 

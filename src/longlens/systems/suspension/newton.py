@@ -146,7 +146,8 @@ def poses(h: Held, rise: Array, shift: Array) -> tuple[Array, Array, Array, Arra
     sign0 = np.sign(side(h, np.zeros_like(h.frame), np.eye(3), h.reference))
     same = np.zeros(shape, bool)
     same[...] = np.sign(side(h, shift, np.where(met[..., None, None], R, np.eye(3)), t)) == sign0
-    flipped = met & ~same
+    met = np.array(met)
+    flipped = np.array(met & ~same)
     left = ~(met & same)
     if np.any(left):
         one = Held(*(_pick(x, shape, left, k) for x, k in ((h.body, 2), (h.frame, 2), (h.raised, 2), (h.reference, 1))))
