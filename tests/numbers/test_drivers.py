@@ -3,7 +3,7 @@ import pytest
 from scipy import stats
 
 from longlens.numbers import Normal, Number, Uniform, exact, stated
-from longlens.numbers.drivers import Drivers, drivers, first_order, squared_rank_correlation
+from longlens.numbers.drivers import Drivers, _ranks, drivers, first_order, squared_rank_correlation
 from longlens.numbers.trail import Origin
 
 
@@ -29,6 +29,11 @@ def test_ranks_agree_with_scipy():
     rho = stats.spearmanr(x["a"].draws, y).statistic
     share, _ = squared_rank_correlation(x["a"].draws, y)
     assert share == pytest.approx(rho**2 - (1 - rho**2) / 1998, abs=1e-9)
+
+
+def test_ties_share_their_mean_rank():
+    x = np.random.default_rng(1).integers(0, 20, size=(300, 4)).astype(float)
+    assert np.array_equal(_ranks(x), stats.rankdata(x, axis=0))
 
 
 def test_the_claimed_standard_errors_are_met():

@@ -84,10 +84,13 @@ def drivers(output: Number, inputs: Mapping[str, Number], method: Method = "rank
 
 
 def _ranks(x: Array) -> Array:
-    """Ranks over axis 0, ties at their mean."""
-    from scipy.stats import rankdata
-
-    return np.asarray(rankdata(x, axis=0))
+    """Ranks over axis 0, ties at their mean. By hand: scipy.stats takes a second to load."""
+    flat = x.reshape(len(x), -1)
+    out = np.empty(flat.shape)
+    for i in range(flat.shape[1]):
+        _, place, count = np.unique(flat[:, i], return_inverse=True, return_counts=True)
+        out[:, i] = (np.cumsum(count) - (count - 1) / 2)[place]
+    return out.reshape(x.shape)
 
 
 def squared_rank_correlation(x: Array, y: Array) -> tuple[float, float]:
