@@ -369,6 +369,28 @@ def test_any_value_is_used_or_refused_never_a_crash(name, value):
         go({name: value}, draws=100)
 
 
+def test_a_reader_that_stumbles_blames_the_file():
+    def clumsy(raw, reading):
+        return [float(x) for x in raw]
+
+    declared = Sheet(
+        "running", "", (Structure("table", "a table", clumsy),), (Output("n", "1", "a", "b", "c"),),
+        (Step("n", lambda g: {"n": 1.0}),),
+    )  # fmt: skip
+    for bad in (["x"], 3, [None]):
+        with pytest.raises(UnusableInput, match="table: does not have the expected form"):
+            go({"table": bad}, declared=declared)
+
+
+def test_too_many_figures_for_memory_are_refused():
+    declared = Sheet(
+        "running", "", (Input("x", "1", "any", shape=None),), (Output("n", "1", "a", "b", "c"),),
+        (Step("n", lambda g: {"n": 1.0}),),
+    )  # fmt: skip
+    with pytest.raises(UnusableInput, match="too many"):
+        go({"x": {"value": [1.0] * 9000}}, declared=declared, draws=100_000)
+
+
 def test_survey_numbers_stay_joint():
     rng = np.random.default_rng(3)
     m = rng.normal(650, 10, 2000)

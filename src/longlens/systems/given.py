@@ -40,6 +40,8 @@ from longlens.systems.sheet import Choice, Input, Sheet, Structure
 
 MAX_BYTES = 8 * 1024 * 1024
 MAX_DRAWS = 100_000
+#: Of one input: figures times draws.
+MAX_FIGURES = 20_000_000
 _NUMBER_FIELDS = (
     *("value", "unit", "sd", "relative_sd", "low", "high", "shape", "kind"),
     *("source", "reason", "id", "fact", "measure", "point", "note"),
@@ -211,7 +213,7 @@ def _read_structure(raw: Any, x: Structure, given: Given) -> Structured:
     reading = Reading(given.where, x.name, given.draws, given.scope, given.known)
     try:
         value = x.read(raw, reading)
-    except (KeyError, TypeError, AttributeError, IndexError) as e:
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError, OverflowError) as e:
         # A reader meant for well-formed input met a stranger's file: that is the file's fault, not ours.
         raise UnusableInput(
             f"does not have the expected form ({type(e).__name__}: {e})",
@@ -257,6 +259,8 @@ def read_number(raw: Any, x: Input, given: Given) -> Number:
     shape = np.shape(raw["value"]) if "value" in raw else np.shape(raw["low"])
     if x.shape is not None and shape != x.shape:
         raise UnusableInput(f"has the shape {shape}, not {x.shape}", where=where, fix=_example(x))
+    if len(cells) * given.draws > MAX_FIGURES:
+        raise UnusableInput("is too many figures for so many draws", where=where, fix="give fewer, or fewer draws")
     return _fitted(_drawn(raw, cells, shape, unit, x, where, given), x, given)
 
 
