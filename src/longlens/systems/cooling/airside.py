@@ -12,7 +12,7 @@ gain by heating). Spillage at the inlet and the drag of the flap that makes ``ou
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -80,39 +80,57 @@ class AirTemperatures:
     after: tuple[Array, ...]
 
 
+#: Exponent of the cores' pressure drop with the flow by which two lanes share the air (louvred fins, 1.5 to 1.7).
+_LANE_EXPONENT = 1.6
+
+
+def _partly_covered(duct: Duct, cores: tuple[Prepared, ...]) -> bool:
+    return len(cores) == 2 and bool(np.any(np.asarray(duct.coverage) < 1.0))
+
+
+def _drops(
+    duct: Duct, cores: tuple[Prepared, ...], mass_flow: Array, air: AirState, along: AirTemperatures
+) -> list[Array]:
+    """Drop of each core; of a partly covering front core with the covered share of an even flow."""
+    shares = [1.0] * len(cores)
+    if _partly_covered(duct, cores):
+        shares[0] = duct.coverage
+    return [
+        air_pressure_drop(core, share * mass_flow, before, after, air.pressure)
+        for core, share, before, after in zip(cores, shares, along.before, along.after, strict=True)
+    ]
+
+
 def stack_drop(
     duct: Duct, cores: tuple[Prepared, ...], mass_flow: Array, air: AirState, along: AirTemperatures
 ) -> Array:
     """Pressure drop through the stack of cores (Pa).
 
-    With ``coverage`` below one, the part of the rear core that the front one leaves free takes more of the
-    air: both lanes see the same pressure drop, each taken as quadratic at the present flow.
+    With ``coverage`` φ below one the air takes two lanes with the same drop: one through the front core and
+    its part of the rear one, one through the free part of the rear core. Each drop goes with the flow to the
+    power 1.6 about an even flow, which gives the share through the front core in closed form::
+
+        s = 1 / (1 + (1−φ)/φ · (1 + Δ_front/Δ_rear)^(1/1.6))
     """
-    drops = [
-        air_pressure_drop(core, mass_flow, before, after, air.pressure)
-        for core, before, after in zip(cores, along.before, along.after, strict=True)
-    ]
-    if len(cores) != 2 or np.all(np.asarray(duct.coverage) >= 1.0):
+    drops = _drops(duct, cores, mass_flow, air, along)
+    if not _partly_covered(duct, cores):
         return sum(drops)
-    front, rear = drops
-    covered = np.clip(duct.coverage, 0.0, 1.0)
-    admitted = covered / np.sqrt(front + rear) + (1.0 - covered) / np.sqrt(rear)
-    return 1.0 / admitted**2
+    covered = np.clip(duct.coverage, 1e-3, 1.0)
+    return (drops[0] + drops[1]) * (_lane_share(covered, drops) / covered) ** _LANE_EXPONENT
+
+
+def _lane_share(covered: Array, drops: list[Array]) -> Array:
+    return 1.0 / (1.0 + (1.0 - covered) / covered * (1.0 + drops[0] / drops[1]) ** (1.0 / _LANE_EXPONENT))
 
 
 def covered_share(
     duct: Duct, cores: tuple[Prepared, ...], mass_flow: Array, air: AirState, along: AirTemperatures
 ) -> Array:
-    """Share of the air of the last core that has come through the first."""
-    if len(cores) != 2 or np.all(np.asarray(duct.coverage) >= 1.0):
+    """Share of the duct's air that goes through the front core; 1 unless it covers only a part."""
+    if not _partly_covered(duct, cores):
         return 1.0
-    front, rear = (
-        air_pressure_drop(core, mass_flow, before, after, air.pressure)
-        for core, before, after in zip(cores, along.before, along.after, strict=True)
-    )
-    covered = np.clip(duct.coverage, 0.0, 1.0)
-    through, past = covered / np.sqrt(front + rear), (1.0 - covered) / np.sqrt(rear)
-    return through / (through + past)
+    flow = np.maximum(mass_flow, 1e-6)
+    return _lane_share(np.clip(duct.coverage, 1e-3, 1.0), _drops(duct, cores, flow, air, along))
 
 
 def solve_air_flow(
@@ -158,6 +176,15 @@ def _first_flow(standing: Array, quadratic: Array, cores: tuple[Prepared, ...], 
     """Start: all losses quadratic, a core taken as twenty heads of its narrowest section."""
     total = quadratic + sum(10.0 / (air.density * core.free_area**2) for core in cores)
     return np.sqrt(np.maximum(standing, 1e-6) / total)
+
+
+@dataclass
+class AirFlows:
+    """Air mass flow (kg/s) by duct and by core, and the share of each duct's air through its front core."""
+
+    duct: dict[str, Array] = field(default_factory=dict)
+    core: dict[str, Array] = field(default_factory=dict)
+    covered: dict[str, Array] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

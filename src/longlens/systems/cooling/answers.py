@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from .components import CorePart, GasCooledByLiquid, Part, Passage, Pump
+from .components import CorePart, GasCooledByLiquid, Part, Passage, Pump, Thermostat, Valve
+from .liquids import Coolant
 from .model import Conditions, Network, Solution, node, nodes_of
 from .network import solve
 
@@ -60,9 +61,11 @@ def margins(solution: Solution, limits: tuple[Limit, ...]) -> dict[str, Array]:
 
 
 def boiling_margins(network: Network, solution: Solution) -> dict[str, Array]:
-    """Boiling point at the cap's pressure minus the hottest node (K), by circuit."""
+    """Boiling point at the cap's pressure minus the hottest node (K), by circuit that can boil."""
     result = {}
     for circuit in network.circuits:
+        if not isinstance(circuit.liquid, Coolant):
+            continue
         hottest = np.fmax.reduce([solution.temperature[key] for key in nodes_of(circuit)])
         result[circuit.name] = circuit.liquid.boiling_temperature(circuit.pressure) - hottest
     return result
@@ -131,6 +134,18 @@ def with_pumps(network: Network, factor: Array) -> Network:
     return _with_parts(network, change)
 
 
+def with_open_thermostats(network: Network) -> Network:
+    """Thermostats as they stand when hot: wide open, bypasses shut but for their leak."""
+
+    def change(part: Part) -> Part:
+        if not isinstance(part, Thermostat):
+            return part
+        opening = part.leak if part.closes else 1.0
+        return Valve(part.name, part.start, part.end, part.diameter, part.loss, opening)
+
+    return _with_parts(network, change)
+
+
 def _with_parts(network: Network, change: Any) -> Network:
     circuits = tuple(
         dataclasses.replace(circuit, parts=tuple(change(part) for part in circuit.parts))
@@ -145,9 +160,13 @@ def bearable_heat(
     """Factor on all heat at which the first limit is just reached, per draw and speed.
 
     Temperatures over ambient go nearly with the heat; two rounds of the secant take up what the properties
-    change. Boiling counts as a limit. Without heat, and where no answer exists, nan.
+    change. Thermostats count as open, as they are at a limit. Boiling counts as a limit. Without heat, and
+    where no answer exists, nan.
     """
     ambient = conditions.air.temperature
+    if any(isinstance(part, Thermostat) for circuit in network.circuits for part in circuit.parts):
+        network = with_open_thermostats(network)
+        solution = solve(network, conditions)
     factor: Array = _linear_factor(network, solution, limits, ambient)
     for _ in range(rounds):
         factor = np.clip(factor, 0.02, 20.0)

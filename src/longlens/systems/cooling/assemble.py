@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -100,15 +101,18 @@ def heats(sources: Mapping[str, dict[str, Any]], load: Load) -> dict[str, Array]
     for name, raw in sources.items():
         given = {key: column(value) for key, value in raw.items() if key != "kind"}
         if raw["kind"] == "engine":
-            for way in ("coolant", "oil"):
-                result[f"{name}.{way}"] = load.average(lambda x, g=given, w=way: getattr(_engine(g, x), w))
+            result[f"{name}.coolant"] = load.average(partial(_engine, given, "coolant"))
+            result[f"{name}.oil"] = load.average(partial(_engine, given, "oil"))
         else:
-            result[name] = load.average(lambda x, g=given, law=_LAWS[raw["kind"]]: law(g, x))
+            result[name] = load.average(partial(_LAWS[raw["kind"]], given))
     return result
 
 
-def _engine(given: dict[str, Array], load: Array) -> relations.EngineHeat:
-    return relations.engine_heat(given["power"] * load, given["efficiency"], given["coolant_share"], given["oil_share"])
+def _engine(given: dict[str, Array], way: str, load: Array) -> Array:
+    found = relations.engine_heat(
+        given["power"] * load, given["efficiency"], given["coolant_share"], given["oil_share"]
+    )
+    return found.coolant if way == "coolant" else found.oil
 
 
 _LAWS: dict[str, Callable[[dict[str, Array], Array], Array]] = {
@@ -165,10 +169,15 @@ def build_network(
         _gas_core(name, built[name], cores[name]["charge"], load, air) for name in cores if "charge" in cores[name]
     )
     inside = used | {core.name for core in gas}
-    idle = sorted({name for raw in ducts.values() for name in raw["cores"]} - inside)
+    for name, raw in ducts.items():
+        strange = [core for core in raw["cores"] if core not in cores]
+        if strange:
+            raise UnusableInput(
+                f"duct {name} leads to {strange[0]}, which is no core",
+                fix=f"describe it under cores; there are: {', '.join(cores) or 'none'}",
+            )
+    # A core that this variant leaves out of every circuit is not there for the air either.
     kept = {n: raw for n, raw in ducts.items() if any(c in inside for c in raw["cores"])}
-    if idle and not inside:
-        raise UnusableInput(f"core {idle[0]} is in no circuit", fix="join it into a circuit")
     return Network(
         tuple(made),
         tuple(_duct(name, raw, inside) for name, raw in kept.items()),

@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 
 from . import air as dry_air
-from .airside import AirTemperatures, covered_share
+from .airside import AirFlows, AirTemperatures
 from .components import CorePart, Exchanger, GasCooledByLiquid, Part, Passage, Pump
 from .core import air_conductance, inlet_conductance, tube_conductance
 from .effectiveness import counterflow, parallel_flow, shell_and_tube
 from .elimination import System
 from .liquids import Properties
-from .model import Circuit, Conditions, Network, node, nodes_of, prepared_cores, where
+from .model import Circuit, Conditions, Network, node, nodes_of, where
 
 Array = Any
 
@@ -25,15 +25,13 @@ AXIAL_MIXING = 1e-6  # of the circuit's largest flow: keeps stagnant branches at
 LEAK = 1e-8  # W/K to ambient, so that a circuit without any exit has a (huge) answer that can be recognised
 
 
-def _core_air(
-    network: Network, air: dict[str, Array], along: dict[str, AirTemperatures]
-) -> dict[str, tuple[Array, Array]]:
+def _core_air(network: Network, air: AirFlows, along: dict[str, AirTemperatures]) -> dict[str, tuple[Array, Array]]:
     """Air mass flow and mean air temperature by core."""
     result = {}
     for duct in network.ducts:
         here = along[duct.name]
         for k, name in enumerate(duct.cores):
-            result[name] = (air[duct.name], 0.5 * (here.before[k] + here.after[k]))
+            result[name] = (air.core[name], 0.5 * (here.before[k] + here.after[k]))
     return result
 
 
@@ -42,7 +40,7 @@ def conductances(
     along: dict[str, AirTemperatures],
     flows: dict[str, Array],
     liquids: dict[str, Properties],
-    air: dict[str, Array],
+    air: AirFlows,
 ) -> dict[str, Array]:
     """Inlet conductance (W/K) of every core, gas cooler and exchanger."""
     core_air = _core_air(network, air, along)
@@ -115,12 +113,12 @@ def temperatures(
     along: dict[str, AirTemperatures],
     flows: dict[str, Array],
     liquids: dict[str, Properties],
-    air: dict[str, Array],
+    air: AirFlows,
     conductance: dict[str, Array],
 ) -> dict[str, Array]:
     """All node temperatures (K, over ambient inside) from one linear system."""
     ambient = conditions.air.temperature
-    inlets = _AirInlets(network, along, air, conditions)
+    inlets = _AirInlets(network, along, air)
     nodes = [key for circuit in network.circuits for key in nodes_of(circuit)]
     system = System([*nodes, *sorted(inlets.unknown)])
     for circuit in network.circuits:
@@ -139,29 +137,17 @@ class _AirInlets:
         self,
         network: Network,
         along: dict[str, AirTemperatures],
-        air: dict[str, Array],
-        conditions: Conditions,
+        air: AirFlows,
     ) -> None:
         self.ahead: dict[str, tuple[str, Array]] = {}
         self.rate: dict[str, Array] = {}
-        self.share: dict[str, Array] = {}
-        table = prepared_cores(network)
         for duct in network.ducts:
             here = along[duct.name]
-            covered = covered_share(
-                duct,
-                tuple(table[n] for n in duct.cores),
-                np.maximum(air[duct.name], 1e-6),
-                conditions.air,
-                here,
-            )
             for k, name in enumerate(duct.cores):
                 mean = 0.5 * (here.before[k] + here.after[k])
-                self.rate[name] = air[duct.name] * dry_air.heat_capacity(mean)
-                self.share[name] = 1.0
+                self.rate[name] = air.core[name] * dry_air.heat_capacity(mean)
                 if k > 0:
-                    self.ahead[name] = (duct.cores[k - 1], covered)
-                    self.share[duct.cores[k - 1]] = covered
+                    self.ahead[name] = (duct.cores[k - 1], air.covered[duct.name])
         self.unknown = {air_node(first) for first, _ in self.ahead.values()}
 
     def add(self, system: System, row: str, core: str, value: Array) -> None:
@@ -182,8 +168,7 @@ class _AirInlets:
         gas = {core.name: core for core in network.gas_cores}
         for first, _ in self.ahead.values():
             row = air_node(first)
-            # Only the covered share of the air is what the next core sees; the front core heats that share.
-            rate = np.maximum(self.rate[first] * self.share[first], 1e-9)
+            rate = np.maximum(self.rate[first], 1e-9)
             value = conductance.get(first, 0.0)
             system.add(row, row, rate)
             self.add(system, row, first, -(rate - value))

@@ -126,6 +126,8 @@ def _graph(lines: list[Line], reach: float) -> tuple[dict[str, list[Any]], list[
                     other = a + int(np.argmin(distance))
                     edges[end].add(other)
                     edges[other].add(end)
+                    # Joined ends are one place: the other line's point gives its height.
+                    heights[end] = heights[other]
     return {"height": heights, "place": places}, owner, edges
 
 

@@ -11,6 +11,20 @@ from .airside import Outflow
 from .model import Solution
 
 Array = Any
+TABLES = (
+    "flow",
+    "given",
+    "drop",
+    "temperature",
+    "inlet",
+    "outlet",
+    "heat",
+    "conductance",
+    "air_flow",
+    "air_in",
+    "air_out",
+    "gas_out",
+)
 
 
 def draws(thing: Any) -> int:
@@ -57,6 +71,50 @@ def take(thing: Any, count: int, part: slice, axis: int = 0) -> Any:
     return thing
 
 
+def pick(thing: Any, mask: np.ndarray) -> Any:
+    """The same structure for the points of ``mask`` (draws, cases) alone, as (points, 1)."""
+    if isinstance(thing, np.ndarray):
+        if thing.ndim != 2 or thing.size == 1:
+            return thing
+        return np.broadcast_to(thing, mask.shape)[mask][:, None]
+    if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
+        changed = {
+            entry.name: pick(getattr(thing, entry.name), mask)
+            for entry in dataclasses.fields(thing)
+            if entry.init and entry.name != "path"
+        }
+        return dataclasses.replace(thing, **changed)
+    if isinstance(thing, tuple) and hasattr(thing, "_fields"):
+        return type(thing)(*(pick(item, mask) for item in thing))
+    if isinstance(thing, tuple | list):
+        return type(thing)(pick(item, mask) for item in thing)
+    if isinstance(thing, dict):
+        return {name: pick(item, mask) for name, item in thing.items()}
+    return thing
+
+
+def put_back(whole: Solution, part: Solution, mask: np.ndarray) -> None:
+    """Write the points of ``part`` (points, 1) into ``whole`` where ``mask`` is true."""
+
+    def mixed(old: Array, new: Array) -> np.ndarray:
+        result = np.array(np.broadcast_to(old, mask.shape), dtype=np.result_type(old, new))
+        result[mask] = np.broadcast_to(new, (int(mask.sum()), 1))[:, 0]
+        return result
+
+    for entry in TABLES:
+        table, other = getattr(whole, entry), getattr(part, entry)
+        for name in table:
+            table[name] = mixed(table[name], other[name])
+    for entry in ("pressure_error", "heat_error", "converged"):
+        setattr(whole, entry, mixed(getattr(whole, entry), getattr(part, entry)))
+    for name, old in whole.outflow.items():
+        new = part.outflow[name]
+        whole.outflow[name] = Outflow(
+            mixed(old.speed, new.speed), mixed(old.temperature, new.temperature), mixed(old.drag, new.drag)
+        )
+    whole.rounds = max(whole.rounds, part.rounds)
+
+
 def join(blocks: list[Solution], counts: list[int], width: int) -> Solution:
     def stack(values: list[Array]) -> np.ndarray:
         return np.concatenate(
@@ -64,19 +122,7 @@ def join(blocks: list[Solution], counts: list[int], width: int) -> Solution:
         )
 
     whole = Solution(rounds=max(block.rounds for block in blocks))
-    for entry in (
-        "flow",
-        "given",
-        "drop",
-        "temperature",
-        "inlet",
-        "outlet",
-        "heat",
-        "conductance",
-        "air_flow",
-        "air_in",
-        "air_out",
-    ):
+    for entry in TABLES:
         tables = [getattr(block, entry) for block in blocks]
         setattr(whole, entry, {name: stack([table[name] for table in tables]) for name in tables[0]})
     for entry in ("pressure_error", "heat_error", "converged"):

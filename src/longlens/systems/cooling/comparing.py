@@ -87,7 +87,8 @@ class _Side:
 
 def _tightest(variant: Variant, case: int) -> Limit:
     found = margins(variant.solution, variant.limits)
-    return min(variant.limits, key=lambda limit: float(np.nanmedian(found[limit.name][:, case])))
+    middles = {name: Interval.of(margin[:, case]).median for name, margin in found.items()}
+    return min(variant.limits, key=lambda limit: middles[limit.name] if np.isfinite(middles[limit.name]) else -np.inf)
 
 
 def _side(variant: Variant, conditions: Conditions, case: int) -> _Side:
@@ -97,8 +98,8 @@ def _side(variant: Variant, conditions: Conditions, case: int) -> _Side:
     ambient = np.broadcast_to(conditions.air.temperature, solution.temperature[nodes_of(circuit)[0]].shape)[:, case]
     hottest = np.fmax.reduce([solution.temperature[key][:, case] for key in nodes_of(circuit)])
     excess = hottest - ambient
-    cores = [part.name for part in circuit.parts if isinstance(part, CorePart) and part.name in solution.heat]
-    difference = {n: solution.inlet[n][:, case] - solution.air_in[n][:, case] for n in cores}
+    difference = _ways_out(variant, circuit, case)
+    cores = list(difference)
     passing = {n: solution.conductance[n][:, case] for n in cores}
     return _Side(
         limit=limit,
@@ -108,10 +109,36 @@ def _side(variant: Variant, conditions: Conditions, case: int) -> _Side:
         placing={n: difference[n] / excess for n in cores},
         passing=passing,
         difference=difference,
-        flow={n: np.abs(solution.flow[n][:, case]) for n in cores},
+        flow={n: np.abs(solution.flow[_part_of(variant, n, circuit)][:, case]) for n in cores},
         pump_flow=sum(solution.flow[p.name][:, case] for p in circuit.parts if isinstance(p, Pump)),
         rise=hottest - solution.temperature[node(limit.circuit, limit.node)][:, case],
     )
+
+
+def _ways_out(variant: Variant, circuit: Circuit, case: int) -> dict[str, Array]:
+    """Temperature difference (K) over which each way takes heat out of the circuit: cores, then exchangers."""
+    solution = variant.solution
+    names = {part.name for part in circuit.parts}
+    found = {
+        part.name: solution.inlet[part.name][:, case] - solution.air_in[part.name][:, case]
+        for part in circuit.parts
+        if isinstance(part, CorePart) and part.name in solution.heat
+    }
+    for exchanger in variant.network.exchangers:
+        first, second = solution.inlet[exchanger.first][:, case], solution.inlet[exchanger.second][:, case]
+        for mine, gap in ((exchanger.first, first - second), (exchanger.second, second - first)):
+            if mine in names and np.nanmedian(gap) > 0.0:
+                found[exchanger.name] = gap
+    return found
+
+
+def _part_of(variant: Variant, way: str, circuit: Circuit) -> str:
+    """The circuit's part that a way out belongs to: itself, or its side of an exchanger."""
+    names = {part.name for part in circuit.parts}
+    for exchanger in variant.network.exchangers:
+        if exchanger.name == way:
+            return exchanger.first if exchanger.first in names else exchanger.second
+    return way
 
 
 def _log_mean(a: Array, b: Array) -> Array:
@@ -125,6 +152,8 @@ def _causes(
 ) -> tuple[dict[str, Array], tuple[_Side, _Side]]:
     """Gain of the first over the second in the tightest limited temperature (K), by cause; sums exactly."""
     a, b = _side(first, conditions, case), _side(second, conditions, case)
+    if not a.passing or not b.passing:
+        return {}, (a, b)
     with np.errstate(divide="ignore", invalid="ignore"):
         mean_excess = _log_mean(a.excess, b.excess)
         heat = -mean_excess * np.log(a.heat / b.heat)
@@ -139,6 +168,9 @@ def _causes(
             ta, tb = a.placing.get(n, zero), b.placing.get(n, zero)
             placing = placing + 0.5 * (ga + gb) * (ta - tb)
             passing = passing + 0.5 * (ta + tb) * (ga - gb)
+        if set(a.passing) != set(b.passing):
+            # With other cores in the loop the two cannot be told apart: one cause, not two.
+            placing, passing = zero, placing + passing
         allowed = np.asarray(a.limit.temperature, dtype=float) - np.asarray(b.limit.temperature, dtype=float)
         if allowed.ndim == 2:
             allowed = allowed[:, 0] if allowed.shape[1] == 1 else allowed[:, case]
@@ -176,7 +208,8 @@ def _sentence(
         ((sign * value.median, name) for name, value in causes.items() if np.isfinite(value.median)),
         key=lambda item: -abs(item[0]),
     )
-    told = [(amount, name) for amount, name in ranked if abs(amount) > max(0.1, 0.1 * abs(ranked[0][0]))]
+    least = max(0.1, 0.1 * abs(ranked[0][0])) if ranked else 0.0
+    told = [(amount, name) for amount, name in ranked if abs(amount) > least]
     if not told:
         return text + ": nothing tells them apart"
     helping = [_cause(name, amount, a, b) for amount, name in told if amount > 0.0]
@@ -192,15 +225,24 @@ def _list(values: dict[str, Array], scale: float = 1.0, digits: int = 0) -> str:
     return " and ".join(f"{np.nanmedian(value) * scale:.{digits}f}" for _, value in sorted(values.items()))
 
 
+def _count(side: _Side) -> str:
+    return "one core passes" if len(side.passing) == 1 else f"{len(side.passing)} cores pass"
+
+
 def _cause(name: str, amount: float, a: _Side, b: _Side) -> str:
     kelvin = f"({amount:+.1f} K)"
     if name == "where the cores sit":
-        over_air = f"{_list(a.difference)} K over their air instead of {_list(b.difference)} K"
+        over_air = f"{_list(a.difference)} K over what cools them instead of {_list(b.difference)} K"
         return f"its cores stand {over_air} {kelvin}"
     if name == "what the cores pass":
+        if set(a.passing) != set(b.passing):
+            return (
+                f"its {_count(a)} {_list(a.passing)} W/K at {_list(a.difference)} K over what cools it, against "
+                f"{_list(b.passing)} W/K at {_list(b.difference)} K {kelvin}"
+            )
         more = "more" if amount > 0.0 else "less"
         return (
-            f"they pass {more} per kelvin, {_list(a.passing)} against {_list(b.passing)} W/K, "
+            f"its cores pass {more} per kelvin, {_list(a.passing)} against {_list(b.passing)} W/K, "
             f"with {_list(a.flow, digits=2)} against {_list(b.flow, digits=2)} kg/s through them {kelvin}"
         )
     if name == "rise along the loop":

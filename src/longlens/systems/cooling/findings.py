@@ -29,13 +29,17 @@ def find(network: Network, solution: Solution) -> list[Finding]:
     if restless > 0.0:
         found.append(
             Finding(
-                f"{restless:.1%} of the cases have no steady answer; their temperatures are left out",
+                f"{_percent(restless)} of the cases have no steady answer; their temperatures are left out",
                 "network",
                 "problem",
                 restless,
             )
         )
     return found
+
+
+def _percent(share: float) -> str:
+    return f"{share:.1%}" if share >= 0.001 else "under 0.1%"
 
 
 def _find_in_circuit(circuit: Circuit, solution: Solution) -> list[Finding]:

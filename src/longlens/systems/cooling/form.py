@@ -253,7 +253,7 @@ def read_cases(raw: Any, reading: Reading) -> list[dict[str, Any]]:
         where = f"[{k}]"
         reading.table(entry, where, ("speed",), ("name", "drive", *assumed.CASE_FIELDS))
         drive = _word(entry.get("drive", "full"), reading, f"{where}.drive", ("full", "lap", "hold", "climb"))
-        speed = _figure(entry["speed"], reading, f"{where}.speed", assumed.CASE_FIELDS["speed"])
+        speed = _unrecorded(entry["speed"], reading, f"{where}.speed", assumed.CASE_FIELDS["speed"])
         if np.ptp(speed) > 0.0:
             raise reading.wrong(f"{where}.speed", "has a spread", "give cases at exact speeds")
         case: dict[str, Any] = {"drive": drive, "speed": float(speed[0])}
@@ -289,7 +289,7 @@ def read_lines(raw: Any, reading: Reading) -> dict[str, Any]:
     for name, value in lines.items():
         if value.ndim != 3 or value.shape[-1] != 3 or value.shape[1] < 2:
             raise reading.wrong(f"lines.{name}", "is no list of places", "write [[x, y, z], …], two or more")
-    outlets = _figure(entry["outlets"], reading, "outlets", points, None)
+    outlets = _unrecorded(entry["outlets"], reading, "outlets", points, None)
     if outlets.ndim != 3 or outlets.shape[-1] != 3:
         raise reading.wrong("outlets", "is no list of places", "write [[x, y, z], …]")
     bleed = entry.get("bleed")
@@ -322,7 +322,7 @@ def read_readings(raw: Any, reading: Reading) -> dict[str, list[dict[str, Any]]]
 def _seen(value: Any, reading: Reading, where: str, key: str) -> Any:
     if key in _READING_FIGURES:
         field = Field("1", "", (0.01, 1.0)) if key == "taper" else Field("m", "mm", (0.001, 0.2))
-        return float(np.median(_figure(value, reading, where, field)))
+        return float(np.median(_unrecorded(value, reading, where, field)))
     if key in ("connectors", "pipes_between", "tees", "pumps", "tanks"):
         return _whole(value, reading, where, 0, 50)
     if key == "core":
@@ -349,6 +349,12 @@ def _figure(raw: Any, reading: Reading, name: str, field: Field, shape: tuple[in
         assumption=field.assumption if raw is None else None,
         reason=field.reason,
     )
+
+
+def _unrecorded(raw: Any, reading: Reading, name: str, field: Field, shape: tuple[int, ...] | None = ()) -> np.ndarray:
+    """A figure that is a setting, not a quantity: checked like one, but no input of the answer's width."""
+    apart = Reading(reading.where, reading.name, reading.draws, reading.scope, reading.known)
+    return _figure(raw, apart, name, field, shape)
 
 
 def _table(raw: Any, reading: Reading, name: str, what: str) -> dict[str, Any]:

@@ -12,15 +12,15 @@ from __future__ import annotations
 
 import dataclasses
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from . import air as dry_air
-from .airside import AirTemperatures, Duct, covered_share, outflow, solve_air_flow
+from .airside import AirFlows, AirTemperatures, Duct, covered_share, outflow, solve_air_flow
 from .balance import LEAK, air_node, conductances, pumping, stream_ends, temperatures
-from .blocks import draws, join, leaves, take
+from .blocks import draws, join, leaves, pick, put_back, take
 from .components import CorePart, GasCooledByLiquid, Part, Thermostat
 from .core import prepare
 from .findings import find
@@ -28,13 +28,15 @@ from .hydraulics import Loops, find_loops, solve_flows
 from .liquids import Properties
 from .model import Circuit, Conditions, Network, Solution, node, nodes_of, prepared_cores, where
 from .structure import check
-from .valves import Valve, move_valves, set_valves, start_valves
+from .valves import Valve, gaps, move_valves, set_valves, start_valves
 
 Array = Any
 
 ABSURD = 1500.0  # K: beyond, heat has no way out and the temperature is withdrawn
 BLOCK = 3000
-MAX_ROUNDS = 60
+SIFTING = 6  # rounds between which the still points are laid aside
+SETTLING = 3  # rounds before the thermostats move first; then they move every second round
+MAX_ROUNDS = 80
 _GUESS = 345.0
 
 
@@ -94,6 +96,7 @@ class _State:
     air_flow: dict[str, Array | None]
     along: dict[str, AirTemperatures]
     valves: dict[str, Valve]
+    steps: dict[str, tuple[Array, Array]] = field(default_factory=dict)
 
 
 @dataclass
@@ -102,27 +105,41 @@ class _Round:
 
     flows: dict[str, Array]
     liquids: dict[str, Properties]
-    air: dict[str, Array]
+    air: AirFlows
     conductance: dict[str, Array]
     temperatures: dict[str, Array]
     error: Array
 
 
 def _solve_block(network: Network, conditions: Conditions, tolerance: float) -> Solution:
-    state = _start(network, conditions)
-    before: dict[str, Array] | None = None
-    still: Array = False
-    rounds = 0
+    """All points of a block."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        while rounds < MAX_ROUNDS:
-            rounds += 1
-            now = _one_round(network, conditions, state)
-            still = _still(before, now.temperatures, tolerance) & move_valves(state.valves, now.temperatures)
-            if np.all(still):
-                break
-            before = now.temperatures
-            _pass_on(network, conditions, state, now)
-        return _report(network, conditions, state, now, still, rounds)
+        return _go_on(network, conditions, _start(network, conditions), tolerance, 0)
+
+
+def _go_on(network: Network, conditions: Conditions, state: _State, tolerance: float, rounds: int) -> Solution:
+    """Rounds until still; now and then the points that are not yet still go on by themselves."""
+    before: dict[str, Array] | None = None
+    while True:
+        rounds += 1
+        now = _one_round(network, conditions, state)
+        still = _still(before, now.temperatures, tolerance) & gaps(state.valves, now.temperatures)
+        last = np.all(still) or rounds >= MAX_ROUNDS
+        sift = rounds % SIFTING == 0 and np.mean(still) > 0.25
+        result = _report(network, conditions, state, now, still, rounds) if last or sift else None
+        if last and result is not None:
+            return result
+        if rounds >= SETTLING and rounds % 2:
+            move_valves(state.valves, now.temperatures)
+            if state.valves:
+                state.steps = {}
+        _pass_on(network, conditions, state, now)
+        if result is not None:
+            restless = ~np.atleast_2d(still)
+            rest = _go_on(pick(network, restless), pick(conditions, restless), pick(state, restless), tolerance, rounds)
+            put_back(result, rest, restless)
+            return result
+        before = now.temperatures
 
 
 def _start(network: Network, conditions: Conditions) -> _State:
@@ -171,16 +188,18 @@ def _one_round(network: Network, conditions: Conditions, state: _State) -> _Roun
     return _Round(flows, liquids, air, conductance, solved_heat, worst)
 
 
-def _air_flows(network: Network, conditions: Conditions, state: _State) -> dict[str, Array]:
+def _air_flows(network: Network, conditions: Conditions, state: _State) -> AirFlows:
     table = prepared_cores(network)
-    result = {}
+    result = AirFlows()
     for duct in network.ducts:
         cores = tuple(table[name] for name in duct.cores)
-        flow = solve_air_flow(
-            duct, cores, conditions.speed, conditions.air, state.along[duct.name], state.air_flow[duct.name]
-        )
+        along = state.along[duct.name]
+        flow = solve_air_flow(duct, cores, conditions.speed, conditions.air, along, state.air_flow[duct.name])
+        covered = covered_share(duct, cores, flow, conditions.air, along)
         state.air_flow[duct.name] = flow
-        result[duct.name] = flow
+        result.duct[duct.name], result.covered[duct.name] = flow, covered
+        for k, name in enumerate(duct.cores):
+            result.core[name] = flow * covered if k == 0 and len(cores) == 2 else flow
     return result
 
 
@@ -194,6 +213,26 @@ def _still(before: dict[str, Array] | None, now: dict[str, Array], tolerance: fl
     return result
 
 
+def _relaxed(state: _State, name: str, found: Array) -> Array:
+    """Next mean temperature of a circuit: Aitken's extrapolation, point by point.
+
+    Where tubes are in transition a warmer liquid conducts so much better that plain repetition would swing
+    for ever between two states.
+    """
+    used = state.mean[name]
+    step = found - used
+    last = state.steps.get(name)
+    factor: Array = 1.0
+    if last is not None:
+        before, factor_before = last
+        fall = before - step
+        usable = np.abs(fall) > 1e-9
+        factor = np.where(usable, factor_before * before / np.where(usable, fall, 1.0), 1.0)
+        factor = np.where(np.isfinite(factor), np.clip(factor, 0.2, 1.25), 1.0)
+    state.steps[name] = (step, factor)
+    return _bounded(used + factor * step)
+
+
 def _bounded(temperature: Array) -> Array:
     return np.clip(np.nan_to_num(temperature, nan=_GUESS), 255.0, 430.0)
 
@@ -201,7 +240,8 @@ def _bounded(temperature: Array) -> Array:
 def _pass_on(network: Network, conditions: Conditions, state: _State, now: _Round) -> None:
     for circuit in network.circuits:
         nodes = nodes_of(circuit)
-        state.mean[circuit.name] = _bounded(sum(now.temperatures[key] for key in nodes) / len(nodes))
+        found = _bounded(sum(now.temperatures[key] for key in nodes) / len(nodes))
+        state.mean[circuit.name] = _relaxed(state, circuit.name, found)
     for duct in network.ducts:
         before, after = [], []
         for name in duct.cores:
@@ -215,30 +255,15 @@ def _air_ends(
     network: Network, conditions: Conditions, state: _State, now: _Round, duct: Duct, name: str
 ) -> tuple[Array, Array]:
     """Air temperature before and after a core, mixed over its face."""
-    ambient = conditions.air.temperature
     index = duct.cores.index(name)
-    come = ambient
-    covered: Array = 1.0
-    if len(duct.cores) == 2:
-        table = prepared_cores(network)
-        covered = covered_share(
-            duct,
-            tuple(table[n] for n in duct.cores),
-            np.maximum(now.air[duct.name], 1e-6),
-            conditions.air,
-            state.along[duct.name],
-        )
+    come = conditions.air.temperature
     if index > 0:
         ahead = now.temperatures[air_node(duct.cores[index - 1])]
-        come = ambient + covered * (ahead - ambient)
-    rate = now.air[duct.name] * dry_air.heat_capacity(0.5 * sum(_mean_pair(state.along[duct.name], index)))
-    share = covered if (index == 0 and len(duct.cores) == 2) else 1.0
+        come = come + now.air.covered[duct.name] * (ahead - come)
+    along = state.along[duct.name]
+    rate = now.air.core[name] * dry_air.heat_capacity(0.5 * (along.before[index] + along.after[index]))
     heat = _core_heat(network, now, name, come)
-    return come, come + np.where(rate > 1e-6, heat / np.maximum(rate * share, 1e-9), 0.0)
-
-
-def _mean_pair(along: AirTemperatures, index: int) -> tuple[Array, Array]:
-    return along.before[index], along.after[index]
+    return come, come + np.where(rate > 1e-6, heat / np.maximum(rate, 1e-9), 0.0)
 
 
 def _core_heat(network: Network, now: _Round, name: str, come: Array) -> Array:
@@ -281,12 +306,13 @@ def _report(
         last: Array = conditions.air.temperature
         for name in duct.cores:
             come, gone = _air_ends(network, conditions, state, now, duct, name)
-            result.air_flow[name] = now.air[duct.name]
+            result.air_flow[name] = now.air.core[name]
             result.air_in[name], result.air_out[name] = come, gone
             result.conductance[name] = now.conductance[name]
             result.heat[name] = _core_heat(network, now, name, come)
             last = gone
-        result.outflow[duct.name] = outflow(duct, now.air[duct.name], last, conditions.speed, conditions.air)
+        result.outflow[duct.name] = outflow(duct, now.air.duct[duct.name], last, conditions.speed, conditions.air)
+    _report_gases(network, now, result)
     _report_exchangers(network, now, result)
     result.temperature = dict(now.temperatures)
     for name, value in result.heat.items():
@@ -332,6 +358,19 @@ def _report_ends(
     rate = np.abs(flow) * liquid.heat_capacity
     rise = np.where(rate > 1e-9, given / np.maximum(rate, 1e-9), 0.0)
     result.outlet[part.name] = entering + rise
+
+
+def _report_gases(network: Network, now: _Round, result: Solution) -> None:
+    """Temperature of the hot gas behind each charge cooler."""
+    for gas in network.gas_cores:
+        if gas.name in result.heat:
+            rate = gas.gas_flow * dry_air.heat_capacity(gas.gas_inlet - 20.0)
+            result.gas_out[gas.name] = gas.gas_inlet - result.heat[gas.name] / np.maximum(rate, 1e-9)
+    for circuit in network.circuits:
+        for part in circuit.parts:
+            if isinstance(part, GasCooledByLiquid):
+                rate = np.maximum(part.gas_rate, 1e-9)
+                result.gas_out[part.name] = part.gas_inlet - result.heat[part.name] / rate
 
 
 def _report_exchangers(network: Network, now: _Round, result: Solution) -> None:

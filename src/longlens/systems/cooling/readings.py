@@ -130,9 +130,7 @@ def _taper(r: CollectorReading) -> Evidence | None:
 def _inlet_high(r: CollectorReading) -> Evidence | None:
     if r.inlet_high is None:
         return None
-    favours, over = (
-        ("down-flow or top feed", "bottom feed") if r.inlet_high else ("bottom feed", "down-flow or top feed")
-    )
+    favours, over = ("top feed", "bottom feed") if r.inlet_high else ("bottom feed", "top feed")
     return Evidence(
         r.core, favours, over, 3.0, 1.5, 8.0,
         "the warm connector is the " + ("higher" if r.inlet_high else "lower") + " one",

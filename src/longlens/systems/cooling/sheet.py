@@ -9,7 +9,7 @@ import numpy as np
 
 from longlens.numbers.distributions import TruncatedNormal
 from longlens.systems.run import Outcome
-from longlens.systems.sheet import Axis, Finding, Input, Output, Sheet, Step, Structure, scatter
+from longlens.systems.sheet import Axis, Finding, Input, Output, Refusal, Sheet, Step, Structure, scatter
 
 from . import air as dry_air
 from . import form
@@ -69,7 +69,9 @@ def _wide(values: Array, count: int, cases: int) -> np.ndarray:
     return np.broadcast_to(np.asarray(values, dtype=float), (count, cases))
 
 
-def _stack(table: Mapping[str, Array], names: list[str], count: int, cases: int) -> np.ndarray:
+def _stack(table: Mapping[str, Array], names: list[str], count: int, cases: int) -> np.ndarray | Refusal:
+    if not names:
+        return Refusal("there is nothing of that kind in this network", ("a network that has one",))
     return np.stack([_wide(table[name], count, cases) for name in names], axis=1)
 
 
@@ -82,6 +84,7 @@ def _step_answers(g: Mapping[str, Any]) -> dict[str, Any]:
     shown = _wide(np.where(np.isfinite(worst), worst, np.nan), count, cases)
     bearable = _wide(bearable_heat(network, g["conditions"], limits, solution), count, cases)
     names = [limit.name for limit in limits]
+    boiling = boiling_margins(network, solution)
     heat_given = sum(np.asarray(solution.given[p.name]) for c in network.circuits for p in c.parts)
     return {
         "limit": names,
@@ -89,8 +92,8 @@ def _step_answers(g: Mapping[str, Any]) -> dict[str, Any]:
             [_wide(solution.temperature[node(x.circuit, x.node)], count, cases) for x in limits], axis=1
         ),
         "margin": _stack(margins(solution, limits), names, count, cases),
-        "circuit": [circuit.name for circuit in network.circuits],
-        "boiling_margin": _stack(boiling_margins(network, solution), [c.name for c in network.circuits], count, cases),
+        "circuit": list(boiling),
+        "boiling_margin": _stack(boiling, list(boiling), count, cases),
         "worst_margin": shown,
         "closing": _wide(np.mean(worst >= 0.0, axis=0), count, cases),
         "bearable": bearable,
@@ -113,6 +116,7 @@ def _step_flows(g: Mapping[str, Any]) -> dict[str, Any]:
     density = {circuit.name: _density(circuit, solution) for circuit in network.circuits}
     home = {part.name: circuit.name for circuit in network.circuits for part in circuit.parts}
     face = _face_speeds(network, solution, g["air"])
+    away = {duct.name: solution.outflow[duct.name] for duct in network.ducts}
     result: dict[str, Any] = {
         "part": [part.name for part in parts],
         "flow": _stack(solution.flow, [part.name for part in parts], count, cases),
@@ -121,31 +125,30 @@ def _step_flows(g: Mapping[str, Any]) -> dict[str, Any]:
         "face_speed": _stack(face, cores, count, cases),
         "air_out": _stack(solution.air_out, cores, count, cases),
         "duct": [duct.name for duct in network.ducts],
-        "cooling_drag": np.stack([_wide(solution.outflow[d.name].drag, count, cases) for d in network.ducts], axis=1),
-        "exit_speed": np.stack([_wide(solution.outflow[d.name].speed, count, cases) for d in network.ducts], axis=1),
-        "exit_temperature": np.stack(
-            [_wide(solution.outflow[d.name].temperature, count, cases) for d in network.ducts], axis=1
-        ),
+        "cooling_drag": _stack({n: o.drag for n, o in away.items()}, list(away), count, cases),
+        "exit_speed": _stack({n: o.speed for n, o in away.items()}, list(away), count, cases),
+        "exit_temperature": _stack({n: o.temperature for n, o in away.items()}, list(away), count, cases),
         "pipe": [pipe.name for pipe in pipes],
-        "pipe_speed": _pipe_speeds(pipes, solution, density, home, count, cases),
+        "pipe_speed": _stack(_pipe_speeds(pipes, solution, density, home), [pipe.name for pipe in pipes], count, cases),
     }
     power = sum(
         np.maximum(-solution.drop[p.name], 0.0) * np.abs(solution.flow[p.name]) / density[home[p.name]] for p in pumps
     )
+    result["charge"] = list(solution.gas_out)
+    result["charge_out"] = _stack(solution.gas_out, list(solution.gas_out), count, cases)
     result["pump_power"] = _wide(power, count, cases)
     result["louvre_reynolds"] = _louvre_reynolds(network, solution)
     return result
 
 
 def _pipe_speeds(
-    pipes: list[Pipe], solution: Solution, density: dict[str, Array], home: dict[str, str], count: int, cases: int
-) -> np.ndarray:
-    if not pipes:
-        return np.zeros((count, 0, cases))
-    speeds = [
-        solution.flow[p.name] / density[home[p.name]] / (np.pi / 4.0 * np.asarray(p.diameter) ** 2) for p in pipes
-    ]
-    return np.stack([_wide(v, count, cases) for v in speeds], axis=1)
+    pipes: list[Pipe], solution: Solution, density: dict[str, Array], home: dict[str, str]
+) -> dict[str, Array]:
+    """Speed of the liquid in each pipe (m/s), by name."""
+    return {
+        pipe.name: solution.flow[pipe.name] / density[home[pipe.name]] / (np.pi / 4.0 * np.asarray(pipe.diameter) ** 2)
+        for pipe in pipes
+    }
 
 
 def _density(circuit: Any, solution: Solution) -> Array:
@@ -375,6 +378,7 @@ def _outputs() -> tuple[Output, ...]:
         out("face_speed", "m/s", "air speed before the face of each core", "m/s", ("core", "speed")),
         out("air_out", "K", "air behind each core", "°C", ("core", "speed")),
         out("pipe_speed", "m/s", "speed of the liquid in each pipe", "m/s", ("pipe", "speed")),
+        out("charge_out", "K", "charge air behind each charge cooler", "°C", ("charge", "speed")),
         out("pump_power", "W", "hydraulic power of all pumps", "W", speed),
         out("cooling_drag", "N", "drag by the momentum of the cooling air", "N", ("duct", "speed"), **drag),
         out("exit_speed", "m/s", "speed of the air at the outlet", "m/s", ("duct", "speed"), **drag),
@@ -393,11 +397,12 @@ SHEET = Sheet(
     axes=(
         Axis("speed", "m/s", "road speed of each case", "km/h"),
         Axis("limit", None, "temperature limits"),
-        Axis("circuit", None, "circuits"),
+        Axis("circuit", None, "circuits that can boil"),
         Axis("part", None, "parts"),
         Axis("core", None, "cores"),
         Axis("pipe", None, "pipes"),
         Axis("duct", None, "ducts"),
+        Axis("charge", None, "charge coolers"),
         Axis("change", None, "changes, the best first"),
     ),
     steps=(
@@ -415,7 +420,7 @@ SHEET = Sheet(
               "heat_total", "tightest_margin", "tightest_bearable", "tightest_closing", "tightest_case")),
         Step("flows", _step_flows, ("solved", "conditions", "count", "air"),
              ("part", "flow", "core", "core_heat", "face_speed", "air_out", "duct", "cooling_drag", "exit_speed",
-              "exit_temperature", "pipe", "pipe_speed", "pump_power", "louvre_reynolds")),
+              "exit_temperature", "pipe", "pipe_speed", "pump_power", "louvre_reynolds", "charge", "charge_out")),
         Step("changes", _step_changes, ("solved", "conditions", "count", "tightest_case"),
              ("change", "gain", "short_core")),
         Step("bleeding", _step_bleeding, ("lines",), ("bleed_drop", "bleed_below_top", "pockets", "bleed")),

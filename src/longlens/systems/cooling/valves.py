@@ -25,6 +25,7 @@ class Valve:
     last: tuple[Array, Array] | None = None
     floor: Array = 0.0
     ceiling: Array = 0.0
+    halved: Array = False
 
 
 def start_valves(circuits: tuple[Circuit, ...]) -> dict[str, Valve]:
@@ -55,29 +56,42 @@ def set_valves(circuit: Circuit, loops: Loops, valves: dict[str, Valve]) -> Loop
     return dataclasses.replace(loops, parts={**loops.parts, **changed})
 
 
-def move_valves(valves: dict[str, Valve], temperatures: dict[str, Array]) -> Array:
-    """Set every thermostat's temperature anew; True where it agrees with what it senses."""
+#: Slopes that a secant may have: the sensed temperature falls, at most steeply, as the setting rises.
+_SLOPES = (-300.0, -1.0)
+_AGREED = 1e-3  # K
+
+
+def gaps(valves: dict[str, Valve], temperatures: dict[str, Array]) -> Array:
+    """True where every thermostat is set at the temperature it senses (or at an end, with it beyond)."""
     agreed: Array = True
     for key, valve in valves.items():
-        sensed = np.clip(temperatures[key], valve.floor, valve.ceiling)
-        gap = sensed - valve.set_at
-        done = np.abs(gap) < 1e-3
-        agreed = agreed & done
-        # The sensed temperature falls as the valve opens: the root lies above where the gap is positive.
-        low: Array = np.where(gap > 0.0, np.maximum(valve.low, valve.set_at), valve.low)
-        high: Array = np.where(gap < 0.0, np.minimum(valve.high, valve.set_at), valve.high)
-        if valve.last is None:
-            slope: Array = -3.0
-        else:
-            moved, gap_before = valve.set_at - valve.last[0], valve.last[1]
-            slope = np.where(np.abs(moved) > 1e-9, (gap - gap_before) / moved, -3.0)
-        slope = np.clip(slope, -1e4, -1.0)
-        proposal = valve.set_at - gap / slope
-        # Rounds move the temperatures too, so the bracket is given a little room.
-        room = 0.02 * (high - low) + 1e-3
-        inside = (proposal > low - room) & (proposal < high + room)
-        proposal = np.where(inside, proposal, 0.5 * (low + high))
-        valve.last = (valve.set_at, gap)
-        valve.low, valve.high = low - 0.1 * room, high + 0.1 * room
-        valve.set_at = np.where(done, valve.set_at, np.clip(proposal, valve.floor, valve.ceiling))
+        agreed = agreed & (np.abs(_gap(valve, temperatures[key])) < _AGREED)
     return agreed
+
+
+def _gap(valve: Valve, sensed: Array) -> Array:
+    return np.clip(sensed, valve.floor, valve.ceiling) - valve.set_at
+
+
+def move_valves(valves: dict[str, Valve], temperatures: dict[str, Array]) -> None:
+    """Set every thermostat's temperature anew, the rest of the system having settled to the last setting.
+
+    A secant inside a bracket; where a secant did not halve the gap, the bracket is halved next.
+    """
+    for key, valve in valves.items():
+        here, gap = valve.set_at, _gap(valve, temperatures[key])
+        moved, before = (here - valve.last[0], valve.last[1]) if valve.last else (np.inf, np.inf)
+        # The sensed temperature falls as the valve opens: the root lies above where the gap is positive.
+        low: Array = np.where(gap > 0.0, np.maximum(valve.low, here), valve.low)
+        high: Array = np.where(gap < 0.0, np.minimum(valve.high, here), valve.high)
+        # What had not quite settled may have closed the bracket on the wrong side: open it again.
+        wrong = (np.abs(gap) > _AGREED) & (high - low < 0.1 * np.abs(gap))
+        low, high = np.where(wrong, valve.floor, low), np.where(wrong, valve.ceiling, high)
+        steady = np.isfinite(moved) & (np.abs(moved) > 1e-7)
+        slope = np.where(steady, (gap - before) / np.where(steady, moved, 1.0), -3.0)
+        secant = here - gap / np.clip(slope, *_SLOPES)
+        slow = np.isfinite(before) & (np.abs(gap) > 0.5 * np.abs(before)) & ~np.asarray(valve.halved)
+        halve = (slow | (secant < low) | (secant > high)) & ~wrong
+        wanted = np.where(halve, 0.5 * (low + high), np.clip(secant, low, high))
+        valve.last, valve.low, valve.high, valve.halved = (here, gap), low, high, halve
+        valve.set_at = np.where(np.abs(gap) < _AGREED, here, wanted)
