@@ -20,6 +20,10 @@ from longlens.survey.observations import Rows, all_rows, edge_angles, principal_
 SOFT_KINDS = ("mark", "edge", "distance", "diameter", "position")
 
 
+#: Information (per m² or rad²) that everything has at least.
+LEASH = 1e-6
+
+
 @dataclass
 class Normal:
     """Normal equations, reduced and blocks: H (D, D), g (D,), and per family V (n, B, B), W (n, B, D), v (n, B)."""
@@ -99,7 +103,16 @@ def _sum_by(index: np.ndarray, values: Array, n: int) -> Array:
 
 
 def _hold_fixed(net: Network, H: Array, V: dict[int, Array]) -> None:
-    """Coordinates that are not free have no observations: a unit diagonal keeps the equations solvable."""
+    """Coordinates that are not free have no observations: a unit diagonal keeps the equations solvable. All others get
+    a leash of a thousand units (metres, radians), so that a body whose marks were all found wrong stays finite."""
+    i = np.arange(net.at_shot, net.at_shot + 8 * len(net.shots))
+    i = i[i % 8 < 6] if len(i) else i
+    H[i, i] += LEASH
+    i = np.arange(net.at_circle, net.columns)
+    H[i, i] += LEASH
+    for f, blocks in V.items():
+        k = np.arange(BLOCK[f])
+        blocks[:, k, k] += LEASH
     for fam in (DENSE, SINGLE, PAIR):
         b, axis = np.nonzero(~net.free & (net.family == fam)[:, None])
         if fam == DENSE:

@@ -347,7 +347,7 @@ def prior_rows(net: Network, st: State) -> list[Rows]:
         a, b = net.level.T
         r = (st.X[..., b, 2] - st.X[..., a, 2]) / net.level_sd
         J = np.zeros((len(a), 1, 6))
-        J[:, 0, 2], J[:, 0, 5] = -net.free[a, 2] / net.level_sd, net.free[b, 2] / net.level_sd
+        J[:, 0, 2], J[:, 0, 5] = -1.0 * net.free[a, 2] / net.level_sd, net.free[b, 2] / net.level_sd
         simple("level", r[..., None], J, np.concatenate([body_columns(net, a), body_columns(net, b)], axis=1))
     del lead
     return out

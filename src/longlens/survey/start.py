@@ -544,9 +544,7 @@ def _settle(net: Network, sk: Sketch) -> Fit | None:
         return None
     best: Fit | None = None
     for option in _axis_options(net, sk, state_of(net, sk)):
-        fit = adjust(
-            net, option, robust=WIDE, soft_kinds=("mark", "edge"), iterations=25, tolerance=1e-3, damping=1e-2
-        )
+        fit = adjust(net, option, robust=WIDE, soft_kinds=("mark", "edge"), iterations=25, tolerance=1e-3, damping=1e-2)
         if fit is not None:
             fit = adjust(net, fit.state, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-3)
         if fit is not None:

@@ -1,0 +1,192 @@
+"""Joint draws of all unknowns from what the marks say.
+
+The Gaussian of the adjustment is the first guess. Its draws are weighed by the true cost of each; where the weights are
+nearly even the Gaussian stands, where they are moderate the draws are resampled by them, and where they are wild (one
+photograph, thin geometry) an elliptical slice sampler (Murray, Adams & MacKay 2010) walks from them under the true cost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from longlens.survey.adjust import Covariance, Fit, move
+from longlens.survey.camera import Array
+from longlens.survey.network import DENSE, Network, State
+from longlens.survey.observations import _fact_rows, edge_angles, edge_marks, point_marks, prior_rows
+
+#: Standard deviation of the log weights, over the root of the number of unknowns, below which the Gaussian stands as it is:
+#: many unknowns that are each a little skew spread the weights without moving any one measure (checked by coverage).
+EVEN = 0.8
+#: Share of effective draws above which weights alone correct it.
+ENOUGH = 0.4
+CHAINS = 250
+MOST_EVALUATIONS = 220
+
+
+@dataclass
+class Draws:
+    """``state`` with a leading axis of N draws; how they were made; effective share of the first guess's draws."""
+
+    state: State
+    method: str
+    effective: float
+
+
+class _Target:
+    """The true cost of steps from the solution, beyond the Gaussian's own."""
+
+    def __init__(self, net: Network, fit: Fit, cov: Covariance, weights: dict[str, Array], inflate: float) -> None:
+        self.net, self.fit, self.cov, self.weights, self.inflate = net, fit, cov, weights, inflate
+        self.base = self.cost(State(**{k: v[None] for k, v in fit.state.__dict__.items()}))[0]
+
+    def unknowns(self, z: Array) -> State:
+        """States of standard normals z (N, D + blocks)."""
+        D = len(self.cov.root)
+        d = z[:, :D] @ self.cov.root.T * self.inflate
+        parts, at = {}, D
+        for f, Y in self.cov.Y.items():
+            n, B, _ = Y.shape
+            parts[f] = z[:, at : at + n * B].reshape(len(z), n, B) * self.inflate
+            at += n * B
+        return move(self.net, self.fit.state, d, self.cov.blocks(d, parts))
+
+    def size(self) -> int:
+        return len(self.cov.root) + sum(Y.shape[0] * Y.shape[1] for Y in self.cov.Y.values())
+
+    def cost(self, st: State) -> Array:
+        net, w = self.net, self.weights
+        total = np.zeros(st.logf.shape[:-1])
+        if len(net.mark_xy):
+            r, behind = point_marks(net, st, derivatives=False)
+            r = r * w["mark"][:, None]
+            total += np.sum(r * r, axis=(-1, -2)) + np.where((behind & (w["mark"] > 0)).any(-1), np.inf, 0)
+        if len(net.edge_xy):
+            theta = np.broadcast_to(self.fit.theta, (*total.shape, len(self.fit.theta)))
+            r, behind = edge_marks(net, st, edge_angles(net, st, theta, 2), derivatives=False)
+            r = r * w["edge"][:, None]
+            total += np.sum(r * r, axis=(-1, -2)) + np.where(behind.any(-1), np.inf, 0)
+        for q in _fact_rows(net, st, w) + prior_rows(net, st):
+            total = total + np.sum(q.r**2, axis=(-1, -2))
+        if len(net.radius_of):
+            total = np.where(np.any(st.radius <= 0, axis=-1), np.inf, total)
+        return np.nan_to_num(total / 2, nan=np.inf)
+
+    def excess(self, z: Array) -> tuple[Array, State]:
+        """Φ(z): true cost over the Gaussian's, both from the solution; datum directions do not count."""
+        st = self.unknowns(z)
+        gauss = 0.5 * np.sum(z * z, axis=1)
+        return (self.cost(st) - self.base) / self.inflate**2 - gauss, st
+
+    def hold_datum(self, z: Array) -> Array:
+        """Take the free datum directions out of z: they are no knowledge."""
+        if self.cov.null.shape[1]:
+            D = len(self.cov.root)
+            N, _ = np.linalg.qr(np.linalg.lstsq(self.cov.root, self.cov.null, rcond=None)[0])
+            z = z.copy()
+            z[:, :D] -= z[:, :D] @ N @ N.T
+        return z
+
+
+def draw(
+    net: Network,
+    fit: Fit,
+    cov: Covariance,
+    weights: dict[str, Array],
+    rng: np.random.Generator,
+    n: int,
+    inflate: float = 1.0,
+    progress=None,
+) -> Draws:
+    """n joint draws. ``inflate`` scales all standard deviations (a misfit larger than the stated errors explain)."""
+    target = _Target(net, fit, cov, weights, inflate)
+    z = target.hold_datum(rng.standard_normal((n, target.size())))
+    if target.size() * n > 40_000_000 or n * (len(net.mark_xy) + 4 * len(net.edge_xy)) > 30_000_000:
+        return Draws(target.unknowns(z), "gaussian", 1.0)  # so many marks that the Gaussian is as good as exact
+    probe = min(n, 400)
+    phi, st = target.excess(z[:probe])
+    spread = _spread(phi)
+    if spread < EVEN * np.sqrt(target.size()):
+        rest = target.unknowns(z[probe:]) if probe < n else None
+        return Draws(_join(st, rest) if rest is not None else st, "gaussian", 1.0)
+    phi = np.concatenate([phi, *(target.excess(z[i : i + 400])[0] for i in range(probe, n, 400))])
+    w = np.exp(-(phi - phi.min()))
+    w = np.minimum(w, w.mean() * np.sqrt(n))  # truncated weights (Ionides 2008)
+    w /= w.sum()
+    effective = float(1 / np.sum(w * w) / n)
+    if effective > ENOUGH:
+        pick = _systematic(rng, w, n)
+        return Draws(target.unknowns(z[pick]), "weighted", effective)
+    z = _slice(target, z[_systematic(rng, w, min(CHAINS, n))], rng, n, progress)
+    return Draws(target.unknowns(z), "sampled", effective)
+
+
+def _spread(phi: Array) -> float:
+    ok = np.isfinite(phi)
+    if ok.mean() < 0.98:
+        return np.inf
+    return float(np.subtract(*np.percentile(phi[ok], [84, 16])) / 2)
+
+
+def _systematic(rng: np.random.Generator, w: Array, n: int) -> np.ndarray:
+    """Systematic resampling, shuffled."""
+    at = (rng.random() + np.arange(n)) / n
+    return rng.permutation(np.minimum(np.searchsorted(np.cumsum(w), at), len(w) - 1))
+
+
+def _slice(target: _Target, z: Array, rng: np.random.Generator, n: int, progress) -> Array:
+    """Elliptical slice sampling of many chains side by side; the later half of the walk is kept."""
+    phi, _ = target.excess(z)
+    kept: list[Array] = []
+    evaluations, step = 0, 0
+    while evaluations < MOST_EVALUATIONS:
+        nu = target.hold_datum(rng.standard_normal(z.shape))
+        level = -phi + np.log(rng.random(len(z)))
+        angle = rng.uniform(0, 2 * np.pi, len(z))
+        low, high = angle - 2 * np.pi, angle.copy()
+        todo = np.arange(len(z))
+        new, new_phi = z.copy(), phi.copy()
+        for _ in range(25):
+            trial = z[todo] * np.cos(angle[todo])[:, None] + nu[todo] * np.sin(angle[todo])[:, None]
+            p, _ = target.excess(trial)
+            evaluations += len(todo) / len(z)
+            ok = -p > level[todo]
+            new[todo[ok]], new_phi[todo[ok]] = trial[ok], p[ok]
+            todo = todo[~ok]
+            if len(todo) == 0:
+                break
+            back = angle[todo] < 0
+            low[todo] = np.where(back, angle[todo], low[todo])
+            high[todo] = np.where(back, high[todo], angle[todo])
+            angle[todo] = rng.uniform(low[todo], high[todo])
+        z, phi = new, new_phi
+        step += 1
+        kept.append(z)
+        if progress:
+            progress("correcting the draws", min(1.0, evaluations / MOST_EVALUATIONS))
+    later = kept[len(kept) // 2 :]
+    every = max(1, len(later) * len(z) // n)
+    pool = np.concatenate(later[::-1][::every][::-1])
+    return pool[rng.permutation(len(pool))[:n]] if len(pool) >= n else pool[rng.integers(0, len(pool), n)]
+
+
+def _join(a: State, b: State) -> State:
+    return State(**{k: np.concatenate([v, getattr(b, k)]) for k, v in a.__dict__.items()})
+
+
+def body_covariance(net: Network, cov: Covariance, bodies: np.ndarray) -> Array:
+    """(n, 3, 3) covariances of bodies by the Gaussian, m²; coordinates that are held have none."""
+    out = np.zeros((len(bodies), 3, 3))
+    for k, b in enumerate(bodies):
+        f, s = net.family[b], net.slot[b]
+        if f == DENSE:
+            i = net.at_body + 3 * s + np.arange(3)
+            C = cov.Sigma[np.ix_(i, i)]
+        else:
+            part = slice(3 * net.part[b], 3 * net.part[b] + 3)
+            Y = cov.Y[f][s, part]
+            C = cov.Vi[f][s][part, part] + Y @ cov.Sigma @ Y.T
+        free = net.free[b]
+        out[k] = C * free[:, None] * free[None, :]
+    return out
