@@ -31,9 +31,7 @@ def test_crossflow_table(ntu, ratio):
 
 def test_crossflow_table_entries():
     # Kays and London, C* = 1 (from memory): NTU 1 → 0.476, 2 → 0.614, 5 → 0.751.
-    assert eff.crossflow_unmixed(np.array([1.0, 2.0, 5.0]), 1.0) == pytest.approx(
-        [0.476, 0.614, 0.751], abs=6e-4
-    )
+    assert eff.crossflow_unmixed(np.array([1.0, 2.0, 5.0]), 1.0) == pytest.approx([0.476, 0.614, 0.751], abs=6e-4)
 
 
 def test_crossflow_fit_over_its_range():
