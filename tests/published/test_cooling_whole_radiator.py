@@ -37,8 +37,8 @@ INCH = 0.0254
 
 
 def errors():
-    names = ("louvre_j_error", "louvre_f_error", "strip_error", "tube_error", "tube_loss_error")
-    names += ("built_error", "built_loss_error")
+    names = ("louvre_j_error", "louvre_f_error", "strip_error", "tube_error", "slow_tube_error")
+    names += ("tube_loss_error", "built_error", "built_loss_error")
     return Errors(*(SHEET.input(name).assumption.quantile(stratified(name, N)) for name in names))
 
 

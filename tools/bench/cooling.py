@@ -47,7 +47,7 @@ def network(g: dict[str, Any], plumbing: str) -> Network:
     """The two-core circuit."""
     core = Core(
         g["face"], g["length"], g["depth"], fin_pitch=g["pitch"], j_factor=g["j"], f_factor=g["f"],
-        tube_factor=g["tube"],
+        tube_factor=g["tube"], slow_tube_factor=g["tube"],
     )  # fmt: skip
     head = [
         Pump("pump", "cold", "supply", g["pressure"], g["flow"]),

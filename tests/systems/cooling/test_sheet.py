@@ -221,3 +221,12 @@ def test_no_duct_at_all_still_answers_what_it_can():
     outcome = run(SHEET, broken(lambda i: i.update(ducts={})), cache=None)
     assert "gets no air" in texts(outcome) and "nowhere to go" in texts(outcome)
     assert outcome.number("tightest_closing").value == 0.0
+
+
+def test_the_smallest_file_of_the_docs_runs(tmp_path):
+    text = (EXAMPLES.parent / "cooling.md").read_text("utf-8")
+    path = tmp_path / "one.json"
+    path.write_text(text.split("```json")[1].split("```")[0], "utf-8")
+    outcome = run(SHEET, read_file(path, "cooling"))
+    assert np.isfinite(outcome.number("tightest_margin").value)
+    assert set(outcome.refused) == {"bleed_drop", "bleed_below_top", "charge_out", "pipe_speed"}

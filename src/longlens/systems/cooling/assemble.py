@@ -41,6 +41,7 @@ class Errors(NamedTuple):
     louvre_f: Array
     strip: Array
     tube: Array
+    slow_tube: Array
     tube_loss: Array
     built: Array
     built_loss: Array
@@ -142,6 +143,7 @@ def build_core(raw: dict[str, Any], errors: Errors) -> Core:
         j_factor=column(errors.louvre_j if outside is None else errors.strip),
         f_factor=column((errors.louvre_f if outside is None else errors.strip) * errors.built_loss),
         tube_factor=column(errors.tube if inside is None else errors.strip),
+        slow_tube_factor=column(errors.slow_tube),
         tube_loss_factor=column(errors.tube_loss),
         built_factor=column(errors.built),
     )

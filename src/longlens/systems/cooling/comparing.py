@@ -19,6 +19,8 @@ from .components import CorePart, Pump
 from .model import Circuit, Conditions, Network, Solution, node, nodes_of
 
 Array = Any
+#: K: differences below are real in the model, and lost in any car's day.
+TOO_LITTLE = 1.0
 
 
 @dataclass(frozen=True)
@@ -204,6 +206,8 @@ def _sentence(
         text = f"{ahead.name} and {behind.name} come out alike ({size.told()} K apart)"
     else:
         text = f"{ahead.name} has {size.told()} K more to spare than {behind.name} ({chance:.0%} of the draws)"
+        if size.high < TOO_LITTLE:
+            text += ", too little to matter"
     ranked = sorted(
         ((sign * value.median, name) for name, value in causes.items() if np.isfinite(value.median)),
         key=lambda item: -abs(item[0]),

@@ -20,6 +20,8 @@ from . import fins
 from .effectiveness import counter_passes, crossflow_unmixed, parallel_passes
 from .fins import LouvredFin, OffsetStrip
 from .friction import (
+    LAMINAR_END,
+    TURBULENT_START,
     darcy_with_slope,
     laminar_constant_rectangle,
     laminar_nusselt_rectangle,
@@ -47,6 +49,7 @@ class Core:
     collector_diameter, connector_diameter : inside; collector_taper : end over start diameter (1 = none).
     same_end : both connectors at the same end of the collectors.
     j_factor, f_factor, tube_factor, tube_loss_factor : model error, multiplying the correlations.
+    slow_tube_factor : as tube_factor, for laminar flow in plain tubes; between Re 2,300 and 4,000 the two blend.
     built_factor : model error of the whole core on its overall conductance.
     """
 
@@ -77,6 +80,7 @@ class Core:
     j_factor: Array = 1.0
     f_factor: Array = 1.0
     tube_factor: Array = 1.0
+    slow_tube_factor: Array = 1.0
     tube_loss_factor: Array = 1.0
     built_factor: Array = 1.0
 
@@ -265,14 +269,17 @@ def tube_conductance(prepared: Prepared, mass_flow: Array, liquid: Properties) -
         )
         film = number * liquid.conductivity / prepared.tube_diameter
         surface_efficiency: Array = 1.0
+        turbulent = np.clip((reynolds - LAMINAR_END) / (TURBULENT_START - LAMINAR_END), 0.0, 1.0)
+        film = film * (core.slow_tube_factor + turbulent * (core.tube_factor - core.slow_tube_factor))
     else:
         bounded = np.maximum(reynolds, 20.0)
         j = fins.offset_strip_j(core.inner_fins, bounded)
         film = j * bounded * np.cbrt(liquid.prandtl) * liquid.conductivity / prepared.tube_diameter
+        film = core.tube_factor * film
         s, h, t, _ = core.inner_fins
-        efficiency = fins.fin_efficiency(core.tube_factor * film, core.fin_conductivity, t, 0.5 * h)
+        efficiency = fins.fin_efficiency(film, core.fin_conductivity, t, 0.5 * h)
         surface_efficiency = 1.0 - h / (h + s) * (1.0 - efficiency)
-    inside = core.tube_factor * film * prepared.tube_surface * surface_efficiency
+    inside = film * prepared.tube_surface * surface_efficiency
     return inside / (1.0 + inside * prepared.wall_resistance)
 
 

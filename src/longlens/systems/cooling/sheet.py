@@ -48,8 +48,8 @@ def _step_air(g: Mapping[str, Any]) -> dict[str, Any]:
 
 def _step_network(g: Mapping[str, Any]) -> dict[str, Any]:
     errors = Errors(
-        g["louvre_j_error"], g["louvre_f_error"], g["strip_error"], g["tube_error"], g["tube_loss_error"],
-        g["built_error"], g["built_loss_error"],
+        g["louvre_j_error"], g["louvre_f_error"], g["strip_error"], g["tube_error"],
+        g["slow_tube_error"], g["tube_loss_error"], g["built_error"], g["built_loss_error"],
     )  # fmt: skip
     network = build_network(
         g["cores"], g["circuits"], g["ducts"], g["exchangers"], heats(g["heat"], g["load"]), g["load"], g["air"], errors
@@ -340,6 +340,8 @@ def _inputs() -> tuple[Input | Structure, ...]:
         scatter("louvre_f_error", "error of the louvred fin's friction", 0.15, "Chang et al. 2000", share=0.83),
         scatter("strip_error", "error of the offset strip fin", 0.20, "Manglik and Bergles 1995"),
         scatter("tube_error", "error of the heat transfer inside the tubes", 0.10, "Gnielinski 1976"),
+        scatter("slow_tube_error", "error of the heat transfer inside the tubes below Re 4,000", 0.20,
+                "laminar and transitional flow in short flat tubes: " + PRACTICE),
         scatter("tube_loss_error", "error of the pressure drop of tubes and collectors", 0.20, PRACTICE),
         scatter("built_error", "whole core against the sum of its parts, heat", 0.17,
                 "Ng, Johnson and Watkins 2005: predictions of nine radiators within +24 and −10 % of test", bias=0.95),
@@ -410,7 +412,8 @@ SHEET = Sheet(
         Step(
             "network", _step_network,
             ("cores", "circuits", "ducts", "exchangers", "heat", "limits", "load", "air", "louvre_j_error",
-             "louvre_f_error", "strip_error", "tube_error", "tube_loss_error", "built_error", "built_loss_error"),
+             "louvre_f_error", "strip_error", "tube_error", "slow_tube_error", "tube_loss_error", "built_error",
+             "built_loss_error"),
             ("network", "built_limits"),
         ),
         Step("solve", _step_solve, ("network", "built_limits", "air", "speed", "louvre_j_error"),
