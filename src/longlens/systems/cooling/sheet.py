@@ -27,8 +27,8 @@ from .assumptions import PRACTICE
 from .bleeding import Line, air_pockets, check_bleed_line
 from .blocks import take
 from .comparing import Variant
-from .components import Pipe, Pump
-from .core import prepare
+from .components import CorePart, Pipe, Pump
+from .core import collector_unevenness, prepare
 from .model import Conditions, Network, Solution, node, nodes_of
 from .network import solve
 from .readings import CollectorReading, PlumbingReading, read_collectors, read_plumbing
@@ -38,6 +38,7 @@ NETWORK_MODEL = "mass, pressure and heat balance of all loops, steady state; cor
 NETWORK_SOURCE = "Kays and London; Chang and Wang 1997; Chang et al. 2000; Gnielinski 1976; Colebrook 1939"
 #: Pipe speeds that are usual in coolant circuits (m/s): below, air is not carried along; above, it wears and sings.
 USUAL_PIPE_SPEED = (0.6, 3.0)
+UNEVEN = 0.15  # spread of the tube flows above which it is told
 
 
 def _step_air(g: Mapping[str, Any]) -> dict[str, Any]:
@@ -275,6 +276,25 @@ def _say_pipes(outcome: Outcome) -> Iterator[Finding]:
             )
 
 
+def _say_collectors(outcome: Outcome) -> Iterator[Finding]:
+    """Unevenly fed tubes, at the tightest case."""
+    variant, case = outcome.inner["solved"], int(outcome.inner["tightest_case"])
+    for circuit in variant.network.circuits:
+        for part in circuit.parts:
+            if not isinstance(part, CorePart) or part.core is None:
+                continue
+            flow = np.abs(variant.solution.flow[part.name][:, case : case + 1])
+            liquid = circuit.liquid.properties(np.float64(345.0))
+            uneven = float(np.median(collector_unevenness(prepare(part.core), flow, liquid)))
+            if uneven > UNEVEN:
+                yield Finding(
+                    "note",
+                    f"the tubes of {part.name} are fed unevenly, ±{uneven:.0%} of the mean: its collectors are narrow "
+                    "for the flow (first order, Bajura and Jones 1976); the heat model takes them as even",
+                    ("core_heat",),
+                )
+
+
 def _say_range(outcome: Outcome) -> Iterator[Finding]:
     for name, reynolds in outcome.inner["louvre_reynolds"].items():
         moving = reynolds[reynolds > 0.0]
@@ -429,7 +449,10 @@ SHEET = Sheet(
         Step("bleeding", _step_bleeding, ("lines",), ("bleed_drop", "bleed_below_top", "pockets", "bleed")),
         Step("readings", _step_readings, ("readings",), ("evidence",)),
     ),
-    findings=(_say_closing, _say_short_core, _say_network, _say_pipes, _say_range, _say_bleeding, _say_readings),
+    findings=(
+        _say_closing, _say_short_core, _say_network, _say_pipes, _say_collectors, _say_range, _say_bleeding,
+        _say_readings,
+    ),
     cautions=(
         "Hot coolant under pressure scalds and glycol is poisonous: open no system on the strength of these numbers.",
     ),
