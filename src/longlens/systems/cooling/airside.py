@@ -140,6 +140,7 @@ def solve_air_flow(
     air: AirState,
     along: AirTemperatures,
     start: Array | None = None,
+    tolerance: float = 1e-9,
     passes: int = 8,
 ) -> Array:
     """Air mass flow (kg/s) that balances the duct; zero where nothing drives it.
@@ -167,7 +168,7 @@ def solve_air_flow(
         slope = fan_slope * flow / air.density - 2.0 * resist - exponent * here  # d(error)/d ln ṁ
         step = np.clip(-error / slope, -1.2, 1.2)
         flow = flow * np.exp(step)
-        if np.all((np.abs(step) < 1e-9) | (standing <= 0.0)):
+        if np.all((np.abs(step) < tolerance) | (standing <= 0.0)):
             break
     return np.where(standing > 0.0, flow, 0.0)
 

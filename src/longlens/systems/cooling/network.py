@@ -24,7 +24,7 @@ from .blocks import draws, join, leaves, pick, put_back, take
 from .components import CorePart, GasCooledByLiquid, Part, Thermostat
 from .core import prepare
 from .findings import find
-from .hydraulics import Loops, find_loops, solve_flows
+from .hydraulics import CLOSED, Loops, find_loops, solve_flows
 from .liquids import Properties
 from .model import Circuit, Conditions, Network, Solution, node, nodes_of, prepared_cores, where
 from .structure import check
@@ -35,6 +35,7 @@ Array = Any
 ABSURD = 1500.0  # K: beyond, heat has no way out and the temperature is withdrawn
 BLOCK = 3000
 SIFTING = 6  # rounds between which the still points are laid aside
+LOOSE_ROUNDS = 2
 SETTLING = 3  # rounds before the thermostats move first; then they move every second round
 MAX_ROUNDS = 80
 _GUESS = 345.0
@@ -122,8 +123,10 @@ def _go_on(network: Network, conditions: Conditions, state: _State, tolerance: f
     before: dict[str, Array] | None = None
     while True:
         rounds += 1
-        now = _one_round(network, conditions, state)
-        still = _still(before, now.temperatures, tolerance) & gaps(state.valves, now.temperatures)
+        # The first rounds only find the neighbourhood: closing their loops to the last digit would be lost.
+        loose = rounds <= LOOSE_ROUNDS
+        now = _one_round(network, conditions, state, loose)
+        still = _still(before, now.temperatures, tolerance) & gaps(state.valves, now.temperatures) & (not loose)
         last = np.all(still) or rounds >= MAX_ROUNDS
         sift = rounds % SIFTING == 0 and np.mean(still) > 0.25
         result = _report(network, conditions, state, now, still, rounds) if last or sift else None
@@ -170,7 +173,7 @@ def _typical_resistance(part: Part, liquid: Properties) -> float:
     return float(np.median(np.abs(part.drop(np.full(1, 0.3), liquid)[0] - idle)))
 
 
-def _one_round(network: Network, conditions: Conditions, state: _State) -> _Round:
+def _one_round(network: Network, conditions: Conditions, state: _State, loose: bool = False) -> _Round:
     flows: dict[str, Array] = {}
     liquids: dict[str, Properties] = {}
     worst: Array = 0.0
@@ -178,23 +181,27 @@ def _one_round(network: Network, conditions: Conditions, state: _State) -> _Roun
         liquid = circuit.liquid.properties(state.mean[circuit.name])
         liquids[circuit.name] = liquid
         loops = set_valves(circuit, state.loops[circuit.name], state.valves)
-        solved = solve_flows(loops, dict.fromkeys(loops.parts, liquid), state.loop_flows[circuit.name])
+        solved = solve_flows(
+            loops, dict.fromkeys(loops.parts, liquid), state.loop_flows[circuit.name], 1e-3 if loose else CLOSED
+        )
         state.loop_flows[circuit.name] = solved.loop_flows or None
         flows.update(solved.parts)
         worst = np.maximum(worst, solved.error)
-    air = _air_flows(network, conditions, state)
+    air = _air_flows(network, conditions, state, 1e-3 if loose else 1e-9)
     conductance = conductances(network, state.along, flows, liquids, air)
     solved_heat = temperatures(network, conditions, state.along, flows, liquids, air, conductance)
     return _Round(flows, liquids, air, conductance, solved_heat, worst)
 
 
-def _air_flows(network: Network, conditions: Conditions, state: _State) -> AirFlows:
+def _air_flows(network: Network, conditions: Conditions, state: _State, tolerance: float) -> AirFlows:
     table = prepared_cores(network)
     result = AirFlows()
     for duct in network.ducts:
         cores = tuple(table[name] for name in duct.cores)
         along = state.along[duct.name]
-        flow = solve_air_flow(duct, cores, conditions.speed, conditions.air, along, state.air_flow[duct.name])
+        flow = solve_air_flow(
+            duct, cores, conditions.speed, conditions.air, along, state.air_flow[duct.name], tolerance
+        )
         covered = covered_share(duct, cores, flow, conditions.air, along)
         state.air_flow[duct.name] = flow
         result.duct[duct.name], result.covered[duct.name] = flow, covered
