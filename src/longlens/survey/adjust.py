@@ -20,6 +20,8 @@ from longlens.survey.observations import Rows, all_rows, edge_angles, principal_
 SOFT_KINDS = ("mark", "edge", "distance", "diameter", "position")
 
 
+#: Focal lengths stay within this of what is usual (natural logarithm).
+LOGF_REACH = 8.0
 #: Information (per m² or rad²) that everything has at least.
 LEASH = 1e-6
 
@@ -142,6 +144,8 @@ def reduce(normal: Normal, damping: float = 0.0) -> Reduced | None:
             Vi[f] = np.linalg.inv(V)
         except np.linalg.LinAlgError:
             return None
+        if not np.all(np.isfinite(Vi[f])):
+            return None
         n, B, D = normal.W[f].shape
         Y[f] = Vi[f] @ normal.W[f]
         S -= _product(normal.W[f].reshape(n * B, D), Y[f].reshape(n * B, D))
@@ -189,7 +193,7 @@ def move(net: Network, st: State, d: Array, blocks: dict[int, Array]) -> State:
         R=rotation(turned) @ st.R,
         C=st.C + shot[..., 3:6],
         principal=st.principal + shot[..., 6:8],
-        logf=st.logf + cam[..., 0],
+        logf=np.clip(st.logf + cam[..., 0], net.logf0 - LOGF_REACH, net.logf0 + LOGF_REACH),
         kappa=st.kappa + cam[..., 1],
         X=X,
         normal=normal,
@@ -254,6 +258,9 @@ def adjust(
         if k > BEND_AFTER:
             d, blocks = _bend(net, state, theta, rows, weights, red, d, blocks)
         trial = move(net, state, d, blocks)
+        if not np.all(np.isfinite(trial.X)) or not np.all(np.isfinite(trial.C)):
+            damping = max(damping * 10, 1e-8)
+            continue
         small = gain < tolerance * (1.0 + normal.cost)
         if np.all(trial.radius > 0):
             t_theta = edge_angles(net, trial, theta if np.max(np.abs(d)) < 0.05 else None, 3)

@@ -325,7 +325,7 @@ def _hangs_on_datum(out: Solution, m: Measure, table: dict[str, Measure]) -> Ref
     scale = max(abs(here), 1e-3 * size)
     for v in out.datum.motions:
         step = 1e-3 * v / max(np.abs(v).max(), 1e-12)
-        there = float(evaluator(net, moved_state(st, step[:3] * size, step[3:6], step[6]))(m))
+        there = float(evaluator(net, moved_state(net, st, step[:3] * size, step[3:6], step[6]))(m))
         if abs(there - here) > 1e-5 * scale:
             power = sum(POWER.get(p.kind, 1) for p in _parts(m, table)[:1]) if m.ratio is None else 0
             if abs(step[6]) > 1e-6 and power:

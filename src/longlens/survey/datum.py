@@ -14,7 +14,7 @@ from longlens.survey.adjust import Normal, reduce
 from longlens.survey.camera import Array, rotation
 from longlens.survey.circle import basis
 from longlens.survey.network import DENSE, Network, State
-from longlens.survey.observations import cost, edge_angles
+from longlens.survey.observations import all_rows, cost, edge_angles
 
 NAMES = (
     "moved along x",
@@ -85,25 +85,42 @@ def find_datum(net: Network, st: State, normal: Normal) -> Datum:
     d = np.sqrt(np.maximum(np.einsum("ii->i", red.S), 1e-12))
     A = red.S / d / d[:, None]
     size = scene_size(st)
-    G = generators(net, st) * np.array([size, size, size, 1, 1, 1, 1])
-    info, V = np.linalg.eigh(G.T @ red.S @ G)
+    units = np.array([size, size, size, 1, 1, 1, 1])
+    J = _by_motion(net, st, size)
+    info, V = np.linalg.eigh(J.T @ J)
     free = []
     base = float(cost(net, st, edge_angles(net, st)))
     for k in range(7):
-        if not np.any(G @ V[:, k]):
-            continue
         if info[k] < 1e-3:
             free.append(k)
         elif info[k] < SUSPECT_BELOW:
             step = 0.3 * V[:, k] / np.abs(V[:, k]).max()
-            moved = moved_state(st, step[:3] * size, step[3:6], step[6])
+            moved = moved_state(net, st, step[:3] * size, step[3:6], step[6])
             if float(cost(net, moved, edge_angles(net, moved))) - base < 0.5:
                 free.append(k)
     V = V[:, free]
-    N, _ = np.linalg.qr((G @ V) * d[:, None]) if free else (empty, None)
+    N = empty
+    if free:
+        U, w, _ = np.linalg.svd((generators(net, st) * units @ V) * d[:, None], full_matrices=False)
+        N = U[:, w > 1e-9 * max(w.max(), 1e-300)]
     wa, Va = np.linalg.eigh(A + N @ N.T)
     weak = Va[:, wa < 1e-13] / d[:, None]
     return Datum(N / d[:, None], V.T, bool(np.any(np.abs(V[6]) > 1e-3)), weak)
+
+
+def _by_motion(net: Network, st: State, size: float) -> Array:
+    """(n, 7) derivatives of all residuals by moving the whole scene, bodies too: exact zeros where it is free."""
+    h = 1e-4
+    out = []
+    for k in range(7):
+        e = np.eye(7)[k] * h
+        pair = []
+        for sign in (1, -1):
+            m = moved_state(net, st, sign * e[:3] * size, sign * e[3:6], sign * e[6])
+            rows, _ = all_rows(net, m, edge_angles(net, m))
+            pair.append(np.concatenate([q.r.ravel() for q in rows]))
+        out.append((pair[0] - pair[1]) / (2 * h))
+    return np.array(out).T
 
 
 def scene_size(st: State) -> float:
@@ -114,16 +131,18 @@ def scene_size(st: State) -> float:
     return float(max(np.percentile(spread, 80), 1e-6))
 
 
-def moved_state(st: State, shift: Array, turn: Array, log_scale: float) -> State:
+def moved_state(net: Network, st: State, shift: Array, turn: Array, log_scale: float) -> State:
     """The whole scene, cameras too, turned and scaled about its middle and shifted: no picture changes."""
     out = st.copy()
     middle = np.median(st.X, axis=0) if len(st.X) else np.zeros(3)
     Q, s = rotation(turn), np.exp(log_scale)
-    out.X = (st.X - middle) @ Q.T * s + middle + shift
+    out.X = np.where(net.free, (st.X - middle) @ Q.T * s + middle + shift, st.X)
     out.C = (st.C - middle) @ Q.T * s + middle + shift
     out.R = st.R @ Q.T
     out.normal = st.normal @ Q.T
     out.radius = st.radius * s
     out.ground = st.ground.copy()
-    out.ground[..., 0] += shift[2]
+    out.ground[..., 0] = (st.ground[..., 0] - middle[2]) * s + middle[2] + shift[2]
+    out.ground[..., 1] -= turn[1]
+    out.ground[..., 2] += turn[0]
     return out

@@ -21,8 +21,8 @@ from longlens.survey.observations import _fact_rows, edge_angles, edge_marks, po
 EVEN = 0.8
 #: Share of effective draws above which weights alone correct it.
 ENOUGH = 0.4
-CHAINS = 250
-MOST_EVALUATIONS = 220
+CHAINS = 200
+MOST_EVALUATIONS = 140
 
 
 @dataclass
@@ -56,6 +56,10 @@ class _Target:
         return len(self.cov.root) + sum(Y.shape[0] * Y.shape[1] for Y in self.cov.Y.values())
 
     def cost(self, st: State) -> Array:
+        with np.errstate(all="ignore"):  # draws far out may overflow: their cost is then infinite, as it should be
+            return self._cost(st)
+
+    def _cost(self, st: State) -> Array:
         net, w = self.net, self.weights
         total = np.zeros(st.logf.shape[:-1])
         if len(net.mark_xy):
@@ -75,7 +79,8 @@ class _Target:
 
     def excess(self, z: Array) -> tuple[Array, State]:
         """Φ(z): true cost over the Gaussian's, both from the solution; datum directions do not count."""
-        st = self.unknowns(z)
+        with np.errstate(all="ignore"):
+            st = self.unknowns(z)
         gauss = 0.5 * np.sum(z * z, axis=1)
         return (self.cost(st) - self.base) / self.inflate**2 - gauss, st
 

@@ -91,10 +91,11 @@ def seeds(net: Network) -> Iterator[Sketch]:
     counts = _shared(net)
     pairs = sorted(((i, j) for i in range(S) for j in range(i + 1, S) if counts[i, j] >= 5), key=lambda p: -counts[p])
     views: list[Sketch] = []
-    for i, j in pairs[: 6 if len(net.soft) or len(mirror) else 10]:
+    for k, (i, j) in enumerate(pairs[:6]):
         found = seed_two_views(net, i, j)
-        views += found[1:]
-        yield from found[:1]
+        first = 3 if k < 2 else 1  # a flat or distant scene leaves the focal length open: several are tried
+        views += found[first:]
+        yield from found[:first]
     yield from (sk for sk in mirror if sk.known.sum() < 4)
     yield from strong
     yield from sorted(views, key=lambda s: s.score)
@@ -604,6 +605,10 @@ def fits(net: Network, fit: Fit) -> int:
     wrong), or POOR."""
     mark, edge = [], []
     bad_facts = 0
+    for i, size in enumerate(net.size):
+        g = net.camera_of[i]
+        if not 0.2 < np.exp(fit.state.logf[g]) / size.max() < 40 and net.logf_sd[g] > 1:
+            return POOR  # no lens
     for q in fit.rows:
         soft = getattr(q, "soft", None)
         r = q.r if soft is None else q.r / soft[:, None]
