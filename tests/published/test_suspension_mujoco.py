@@ -1,10 +1,11 @@
 """Positions against MuJoCo, a general physics engine: the same linkage as bodies with loop constraints, settled
 without load.
 
-Upright: three slides and a ball at the wheel centre; wishbones hinged to the world; rods on ball joints; every outer
-end closed by an equality ``connect``; the height of the wheel centre set by a joint equality. No gravity, so that
-MuJoCo's soft constraints, which yield only under load, come to rest with no error left. The wheel is moved in small
-steps, and after each the model is stepped until its speeds have died.
+Upright: three slides and a ball at the wheel centre; wishbones hinged to the world; rods on ball joints; a strut's
+top on a ball with its tube sliding; a pushrod on a rocker. Every outer end is closed by an equality ``connect`` (a
+strut's tube by ``weld``); the height of the wheel centre is set by a joint equality. No gravity, so that MuJoCo's
+soft constraints, which yield only under load, come to rest with no error left. The wheel is moved in small steps, and
+after each the model is stepped until its speeds have died.
 """
 
 from __future__ import annotations
@@ -43,8 +44,8 @@ def model_of(c: Corner) -> mujoco.MjModel:
     parts = [_body("upright", wheel, slides + '<joint name="turn" type="ball"/>')]
     closings = []
 
-    def close(a: str, outer: np.ndarray, origin: np.ndarray) -> None:
-        closings.append(f'<connect body1="{a}" body2="upright" anchor="{_xyz(outer - origin)}"/>')
+    def close(a: str, outer: np.ndarray, origin: np.ndarray, b: str = "upright") -> None:
+        closings.append(f'<connect body1="{a}" body2="{b}" anchor="{_xyz(outer - origin)}"/>')
 
     done = set()
     for name, inner, outer in LINKS[c.layout]:
@@ -59,6 +60,18 @@ def model_of(c: Corner) -> mujoco.MjModel:
         else:
             parts.append(_body(part, p[inner], f'<joint name="{part}" type="ball"/>'))
             close(part, p[outer], p[inner])
+    if c.layout == "strut":
+        top = p["strut.top"]
+        slide = f'<joint name="slide" type="slide" axis="{_xyz(top - p["strut.lower"])}"/>'
+        ball = '<joint name="top" type="ball"/>'
+        parts.append(_body("strut", top, ball, _body("tube", p["strut.lower"] - top, slide)))
+        closings.append('<weld body1="tube" body2="upright"/>')
+    if c.has_rocker:
+        pivot, inner = p["rocker.pivot"], p["pushrod.inner"]
+        axis = _xyz(p["rocker.axis"] - pivot)
+        rod = _body("pushrod", inner - pivot, '<joint name="pushrod" type="ball"/>')
+        parts.append(_body("rocker", pivot, f'<joint name="rocker" type="hinge" axis="{axis}"/>', rod))
+        close("pushrod", p["pushrod.outer"], inner, "lower_wishbone")
     text = HEAD + "".join(parts) + "</worldbody><equality>" + "".join(closings)
     text += '<joint name="height" joint1="sz" polycoef="0 0 0 0 0"/></equality></mujoco>'
     return mujoco.MjModel.from_xml_string(text)
@@ -78,12 +91,15 @@ def settle(model: mujoco.MjModel, data: mujoco.MjData, height: float, steps: int
     mujoco.mj_forward(model, data)
 
 
-@pytest.mark.parametrize("layout", ["double_wishbone", "five_link"])
-def test_settled_loops_agree(layout: str) -> None:
+@pytest.mark.parametrize(
+    ("layout", "rocker", "count"),
+    [("double_wishbone", False, 50), ("five_link", False, 50), ("strut", False, 20), ("double_wishbone", True, 20)],
+)
+def test_settled_loops_agree(layout: str, rocker: bool, count: int) -> None:
     rng = np.random.default_rng(11)
     far, turned, checked = 0.0, 0.0, 0
-    while checked < 50:
-        c = random_corner(rng, layout)
+    while checked < count:
+        c = random_corner(rng, layout, rocker=rocker)
         m = solve(c, np.array(TRAVEL))
         if not m.reached.all():
             continue
@@ -100,6 +116,11 @@ def test_settled_loops_agree(layout: str) -> None:
                 for name in [*outer, "wheel.centre"]:
                     place = data.xpos[upright] + R @ (c.points[name] - c.points["wheel.centre"])
                     far = max(far, float(np.linalg.norm(place - m.point(name)[k])))
+                if rocker:
+                    k_rocker = mujoco.mj_name2id(model, mujoco.mjtObj.mjOBJ_BODY, "rocker")
+                    arm = c.points["spring.outer"] - c.points["rocker.pivot"]
+                    place = data.xpos[k_rocker] + data.xmat[k_rocker].reshape(3, 3) @ arm
+                    far = max(far, float(np.linalg.norm(place - m.point("spring.outer")[k])))
                 turned = max(turned, float(np.linalg.norm(np.cross(m.spin[k], R @ c.spin))))
     print(f"{layout}: {far * 1e9:.3f} nm, {np.degrees(turned):.2e}°")
     assert far < 1e-6
