@@ -8,7 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-CHESSBOARDS = Path("/usr/share/doc/opencv-doc/examples/data")
+PACKAGE = Path("/usr/share/doc/opencv-doc")
+CHESSBOARDS = PACKAGE / "examples" / "data"
+#: The single pictures of sheets, from the package's manual, by the id of their shot.
+SHEETS = {
+    "board": PACKAGE / "opencv4" / "html" / "choriginal.jpg",
+    "sheet": PACKAGE / "opencv4" / "html" / "singlemarkersoriginal.jpg",
+}
 
 
 def motorcycle() -> dict[str, Any] | None:
@@ -21,11 +27,11 @@ def motorcycle() -> dict[str, Any] | None:
     return {"left": left[..., ::-1].copy(), "right": right[..., ::-1].copy(), "disparity": disparity}
 
 
-def chessboard(shot: str) -> NDArray[np.uint8] | None:
+def opencv_doc(shot: str) -> NDArray[np.uint8] | None:
     """One picture of Debian's opencv-doc, BGR; None when the package is not installed."""
     import cv2
 
-    path = CHESSBOARDS / f"{shot}.jpg"
+    path = SHEETS.get(shot, CHESSBOARDS / f"{shot}.jpg")
     return cv2.imread(str(path)) if path.exists() else None
 
 

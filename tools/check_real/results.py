@@ -58,11 +58,14 @@ def summary(rows: list[Row]) -> Summary:
 
 def survey(document: dict[str, Any], seed: int = 0) -> dict[str, Any]:
     """The answer, as ``longlens survey FILE --json`` prints it."""
+    from longlens.dossier.exchange import read_exchange
+    from longlens.errors import NotSolvable
     from longlens.survey.answer import solve
 
-    from longlens.dossier.exchange import read_exchange
-
-    return solve(read_exchange(document)[0], seed=seed, draws=2000).answer()
+    try:
+        return solve(read_exchange(document)[0], seed=seed, draws=2000).answer()
+    except NotSolvable as e:
+        return {"solved": False, "reason": e.what, "needs": e.needs}
 
 
 def lengths(answer: dict[str, Any], truth: Callable[[str, str], float]) -> list[Row]:
