@@ -256,3 +256,27 @@ def test_a_name_that_no_part_has(name: str, said: str) -> None:
 )
 def test_other_faults_are_refused_with_a_place(change: Any) -> None:
     assert "suspension_fulmar.json" in refused(change)
+
+
+def test_a_beam_axle_behind() -> None:
+    from tests.systems.suspension.test_beam import axle
+
+    def change(i: dict[str, Any]) -> None:
+        h = i["hardpoints"]
+        for name in [n for n in h if n.startswith("left.rear")]:
+            h.pop(name)
+        for name, p in axle().points.items():
+            side, _, rest = name.partition(".")
+            if side != "right":
+                full = f"left.rear.{rest}" if side == "left" else f"rear.{name}"
+                place = [(p[0] - 2.5) * 1e3, p[1] * 1e3, p[2] * 1e3]
+                h[full] = {"value": place, "sd": 2, "unit": "mm"}
+
+    o = run(SHEET, given(change))
+    assert o.number("roll_centre_rear").value == pytest.approx(0.34, abs=0.03)
+    assert o.number("spring_per_wheel_rear").value > 0.8
+    # springs inboard of the wheels: less roll stiffness than k t²/2 of the wheel rate
+    track = 1.5
+    assert o.number("spring_roll_rear").value < 0.7 * 0.5 * o.number("wheel_rate_rear").value * track**2
+    assert np.isfinite(o.number("rod_force_rear").draws).all()
+    assert "no steering axis" in o.refused["caster_rear"].why

@@ -105,6 +105,8 @@ def _on_plane(c: Corner, heave: Array, phi: Array, rack: Array, normal: Array) -
     for _ in range(4):
         at = geometry.contact(m, normal)
         gap = np.sum(at * normal, axis=-1) - ground * normal[..., 2]
+        if np.nanmax(np.abs(gap), initial=0.0) < 1e-8:
+            break
         travel = travel - gap / normal[..., 2]
         m = solve(c, travel, rack)
     return m

@@ -11,8 +11,9 @@ import numpy as np
 from longlens.systems.sheet import Refusal
 from longlens.systems.suspension import forces, geometry, rates, ratios, rods
 from longlens.systems.suspension.axle import axle
+from longlens.systems.suspension.beam import BeamAxle
 from longlens.systems.suspension.checks import PAIRS
-from longlens.systems.suspension.corner import REQUIRED, Corner, spin_axis
+from longlens.systems.suspension.corner import LINKS, REQUIRED, Corner, spin_axis
 from longlens.systems.suspension.identify import actuation, as_five_link, carried_by, identify
 from longlens.systems.suspension.kinematics import Motion, solve
 from longlens.systems.suspension.readings import Hardpoints, LoadCase, RodSize, Springing
@@ -301,7 +302,7 @@ def rod_loads(c: Corner, cases: list[LoadCase], car: Car, end: str) -> tuple[lis
 
 
 def use(
-    c: Corner, force: Array, names: list[str], sizes: Mapping[str, RodSize], end: str
+    c: Corner | BeamAxle, force: Array, names: list[str], sizes: Mapping[str, RodSize], end: str
 ) -> tuple[list[str], Array, Array] | Refusal:
     """Utilisation (N, rods, cases) of the rods whose diameter is known, and whether buckling decides (N, rods)."""
     lengths = {name: _length(c, name) for name in names}
@@ -322,10 +323,9 @@ def use(
     return mine, np.stack(used, axis=1), np.stack(slender, axis=1)
 
 
-def _length(c: Corner, rod: str) -> Array:
-    from longlens.systems.suspension.corner import LINKS
-
-    pair = next(((a, b) for n, a, b in LINKS[c.layout] if n == rod), (f"{rod}.inner", f"{rod}.outer"))
+def _length(c: Corner | BeamAxle, rod: str) -> Array:
+    links = LINKS[c.layout] if isinstance(c, Corner) else ()
+    pair = next(((a, b) for n, a, b in links if n == rod), (f"{rod}.inner", f"{rod}.outer"))
     return np.linalg.norm(c.points[pair[0]] - c.points[pair[1]], axis=-1)
 
 

@@ -35,6 +35,7 @@ def solve_angle(a: Arms, travel: Array, rack: Array, shape: tuple[int, ...]) -> 
     theta = np.broadcast_to(theta, shape)
     rod_inner = (a.rod_inner[0], a.rod_inner[1] + rack, a.rod_inner[2])
     target = z0 + travel
+    before: Any = None
     for k in range(8):
         p = pose(a, np.cos(theta), np.sin(theta), rod_inner)
         miss = wheel_height(a, p) - target
@@ -42,6 +43,11 @@ def solve_angle(a: Arms, travel: Array, rack: Array, shape: tuple[int, ...]) -> 
         met = (np.abs(miss) <= MET) & clear
         if np.all(met) or (k > 2 and np.mean(met) > 0.98):
             break
+        if before is not None:  # secant: the polynomial's slope does not know of the rack's travel
+            with np.errstate(divide="ignore", invalid="ignore"):
+                secant = (theta - before[0]) / (miss - before[1])
+            rate = np.where((np.abs(miss - before[1]) > 1e-10) & (secant * rate > 0), secant, rate)
+        before = theta, miss
         theta = theta - np.clip(np.where(np.isfinite(miss), miss * rate, 0.0), -0.1, 0.1)
     met = np.array(np.broadcast_to(met, shape))
     theta = np.array(np.broadcast_to(theta, shape))

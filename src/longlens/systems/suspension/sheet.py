@@ -9,9 +9,11 @@ import numpy as np
 
 from longlens.numbers.distributions import Exact, LogNormal, Normal, Triangular, TruncatedNormal
 from longlens.systems.sheet import Axis, Choice, Input, Output, Refusal, Sheet, Step, Structure
-from longlens.systems.suspension import answers, figures, rates
+from longlens.systems.suspension import answers, beam_figures, figures, rates
+from longlens.systems.suspension.beam import BeamAxle, BeamMotion
 from longlens.systems.suspension.corner import Corner
 from longlens.systems.suspension.names import ENDS
+from longlens.systems.suspension.reach import describe
 from longlens.systems.suspension.readings import (
     PRACTICE,
     USUAL_CASES,
@@ -45,6 +47,7 @@ def _end_inputs(end: str) -> tuple[Input | Choice, ...]:
                 "double_wishbone": "two wishbones and a track rod",
                 "strut": "MacPherson strut",
                 "five_link": "five single links",
+                "beam": "beam axle on four rods",
                 "as_marked": "the likeliest that the marks allow",
             },
             assumption="as_marked",
@@ -448,15 +451,15 @@ def _corner_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     def step(g: Mapping[str, Any]) -> dict[str, Any]:
         layout = g[f"layout_{end}"]
         on = g[f"rod_on_{end}"]
-        corner, candidates = figures.build(
-            g["hardpoints"],
-            end,
-            "" if layout == "as_marked" else layout,
-            {} if on == "as_marked" else {"pushrod": on},
-            g[f"camber_{end}"],
-            g[f"toe_{end}"],
-            g[f"radius_{end}"],
-        )
+        wheel = (g[f"camber_{end}"], g[f"toe_{end}"], g[f"radius_{end}"])
+        corner: Any
+        if layout == "beam" or (layout == "as_marked" and beam_figures.is_beam(g["hardpoints"], end)):
+            corner = beam_figures.build(g["hardpoints"], end, *wheel)
+            candidates: list[Any] = []
+        else:
+            asked = "" if layout == "as_marked" else layout
+            mounts = {} if on == "as_marked" else {"pushrod": on}
+            corner, candidates = figures.build(g["hardpoints"], end, asked, mounts, *wheel)
         points = g["hardpoints"].corners.get(end, {})
         return {
             f"corner_{end}": corner,
@@ -507,15 +510,22 @@ RATES = (
 )
 ROLL = ("roll_camber_curve", "roll_centre_roll_height", "roll_centre_roll_side")
 STEER = ("steer_curve", "ackermann_curve", "steer_per_rack")
+LOADS = ("rod", "chassis_point", "rod_force", "chassis_force", "bending")
 DROP = ("downforce_travel", "downforce_drop", "downforce_camber", "downforce_toe")
 
 
 def _motion_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     def step(g: Mapping[str, Any]) -> dict[str, Any]:
-        c: Corner = g[f"corner_{end}"]
-        m, curves = figures.over_travel(c, g["travel"])
-        springs = figures.springs_over_travel(c, m, g["travel"], end)
-        track = 2 * figures.geometry.contact(figures.solve(c))[..., 1]
+        c: Corner | BeamAxle = g[f"corner_{end}"]
+        m: Any
+        if isinstance(c, BeamAxle):
+            m, curves = beam_figures.over_travel(c, g["travel"], end)
+            springs = beam_figures.springs(m, g["travel"], end)
+            track = (c.points["left.wheel.centre"] - c.points["right.wheel.centre"])[..., 1]
+        else:
+            m, curves = figures.over_travel(c, g["travel"])
+            springs = figures.springs_over_travel(c, m, g["travel"], end)
+            track = 2 * figures.geometry.contact(figures.solve(c))[..., 1]
         return {
             **_named(curves, end, CURVES),
             **_named(springs, end, SPRINGS),
@@ -523,7 +533,7 @@ def _motion_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             f"ratios_{end}": springs,
             f"curves_{end}": curves,
             f"track_{end}": track,
-            f"unreached_{end}": m.unreached(),
+            f"unreached_{end}": describe(m.reason),
         }
 
     return step
@@ -531,7 +541,8 @@ def _motion_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
 
 def _side_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     def step(g: Mapping[str, Any]) -> dict[str, Any]:
-        found = figures.antis(
+        antis = beam_figures.antis if isinstance(g[f"motion_{end}"], BeamMotion) else figures.antis
+        found = antis(
             g[f"motion_{end}"],
             g["travel"],
             end,
@@ -547,19 +558,23 @@ def _side_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
 
 def _steer_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     def step(g: Mapping[str, Any]) -> dict[str, Any]:
-        if end == "rear":
-            return _named(
-                dict.fromkeys(STEER, Refusal("the rear axle is taken as not steered", ("a steered rear axle",))),
-                end,
-                STEER,
-            )
+        why = "the rear axle is taken as not steered" if end == "rear" else "a steered beam axle is not computed"
+        if end == "rear" or isinstance(g[f"corner_{end}"], BeamAxle):
+            return _named(dict.fromkeys(STEER, Refusal(why, ("a steered independent front axle",))), end, STEER)
         return _named(figures.steering(g[f"corner_{end}"], g["rack"], _wheelbase(g)), end, STEER)
 
     return step
 
 
 def _roll_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
-    return lambda g: _named(figures.in_roll(g[f"corner_{end}"], g["roll_angle"]), end, ROLL)
+    def step(g: Mapping[str, Any]) -> dict[str, Any]:
+        c = g[f"corner_{end}"]
+        if isinstance(c, BeamAxle):
+            why = Refusal(f"the {end} beam axle stays with the road in roll", ("an independent axle",))
+            return _named(dict.fromkeys(ROLL, why), end, ROLL)
+        return _named(figures.in_roll(c, g["roll_angle"]), end, ROLL)
+
+    return step
 
 
 def _sprung(g: Mapping[str, Any], end: str) -> Any:
@@ -581,7 +596,11 @@ def _rate_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             g[f"track_{end}"],
             end,
         )
-        bar = g[f"ratios_{end}"]["bar_per_wheel"]
+        ratio = g[f"ratios_{end}"]
+        if "_roll_ratio" in ratio and springing.coil is not None:
+            softer = springing.coil * g["installation_stiffness"]
+            found["spring_roll"] = beam_figures.roll_stiffness(ratio, softer, g[f"track_{end}"])
+        bar = ratio["bar_per_wheel"]
         if springing.bar is None:
             roll: Any = Refusal(
                 f"the {end} anti-roll bar's rate is not known", (f'springs: {{"{end}": {{"anti_roll_bar": …}}}}',)
@@ -658,7 +677,11 @@ def _load_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             unsprung_rear=2 * g["unsprung_rear"],
             unsprung_height=g[f"radius_{end}"],
         )
-        names, found = figures.rod_loads(g[f"corner_{end}"], g["cases"], car, end)
+        c = g[f"corner_{end}"]
+        made = (beam_figures if isinstance(c, BeamAxle) else figures).rod_loads(c, g["cases"], car, end)
+        if isinstance(made, Refusal):
+            return dict.fromkeys(_n(LOADS, end), made)
+        names, found = made
         return {
             f"rod_{end}": names,
             f"chassis_point_{end}": found["chassis_points"],
@@ -740,7 +763,7 @@ def _steps(end: str) -> tuple[Step, ...]:
                 "unsprung_rear",
                 *_n(("track", "roll_centre", "radius"), end),
             ),
-            _n(("rod", "chassis_point", "rod_force", "chassis_force", "bending"), end),
+            _n(LOADS, end),
         ),
         Step(
             f"{end} rods",

@@ -89,7 +89,17 @@ def _row(place: Vec, direction: Vec, about: Vec, shape: tuple[int, ...]) -> Arra
 
 
 def twists(m: Motion) -> tuple[Twist, Twist]:
-    """Twist per metre of wheel travel at fixed rack, and per metre of rack travel at fixed wheel height."""
+    """Twist per metre of wheel travel at fixed rack, and per metre of rack travel at fixed wheel height.
+
+    Kept with the motion: several figures need them.
+    """
+    kept = m.__dict__.get("_twists")
+    if kept is None:
+        kept = m.__dict__["_twists"] = _twists(m)
+    return kept
+
+
+def _twists(m: Motion) -> tuple[Twist, Twist]:
     A = np.zeros((*m.shape, 6, 6))
     A[..., :5, :] = rows(m)
     A[..., 5, 5] = 1.0
