@@ -280,3 +280,29 @@ def test_a_beam_axle_behind() -> None:
     assert o.number("spring_roll_rear").value < 0.7 * 0.5 * o.number("wheel_rate_rear").value * track**2
     assert np.isfinite(o.number("rod_force_rear").draws).all()
     assert "no steering axis" in o.refused["caster_rear"].why
+
+
+def test_other_stances_narrow_the_answer() -> None:
+    rng = np.random.default_rng(3)
+    still, high = solve(corner()), solve(corner(), 0.03)
+
+    def seen(m: Any, k: str) -> np.ndarray:
+        return m.point(k) + rng.normal(0, 0.002, (400, 3))
+
+    points = {f"left.front.{k}": seen(still, k) for k in WISHBONES}
+    alone = run(SHEET, Given({}, known={f"point:{k}": n for k, n in joint(points, "m", draws=400).items()}, draws=400))
+    again = ("upper_wishbone.outer", "lower_wishbone.outer", "track_rod.outer", "wheel.centre")
+    points |= {f"left.front.{k}@bump": seen(high, k) for k in again}
+    both = run(SHEET, Given({}, known={f"point:{k}": n for k, n in joint(points, "m", draws=400).items()}, draws=400))
+    name = "camber_gain_front"
+    assert both.number(name).sd < 0.9 * alone.number(name).sd
+    assert "solving 2 stances together" in texts(both)
+
+
+def test_a_spring_that_gets_longer_in_bump_is_called_out() -> None:
+    def other_side(i: dict[str, Any]) -> None:
+        h = i["hardpoints"]
+        pivot = np.array(h["left.rear.rocker.pivot"]["value"])
+        h["left.rear.spring.inner"]["value"] = list(2 * pivot - np.array(h["left.rear.spring.inner"]["value"]))
+
+    assert "the spring gets longer when the wheel rises" in texts(run(SHEET, given(other_side)))

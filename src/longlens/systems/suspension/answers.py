@@ -63,6 +63,16 @@ def motion_ratio(outcome: Outcome) -> Iterator[Finding]:
         now = outcome.get(name)
         if now is None:
             continue
+        stretched = float(np.mean(now.draws < 0))
+        if stretched > 0.5:
+            yield Finding(
+                "caution",
+                f"{end}: as marked the spring gets longer when the wheel rises "
+                f"({display.percent(stretched)} of the draws), {abs(now)} times as far as the wheel: a spring carries no "
+                f"car in that way, so rocker or spring ends are marked wrong, or belong to other parts",
+                (name,),
+            )
+            continue
         bump = outcome.number(f"spring_per_wheel_bump_{end}")
         text = f"{end}: the spring moves {now} times as far as the wheel at ride height"
         if np.any(np.isfinite(bump.draws)):
@@ -226,6 +236,12 @@ def layout(outcome: Outcome) -> Iterator[Finding]:
             told = consistent or candidates[:1]
             severity = "note" if consistent else "caution"
             yield Finding(severity, f"{end}: {'; '.join(c.sentence() for c in told)}")  # type: ignore[arg-type]
+        joined = outcome.inner.get(f"joined_{end}")
+        if joined is not None:
+            yield Finding("note", f"{end}: {joined.summary()}")
+            for told, test in joined.disagreeing():
+                how = f"does not hold ({test:.1f} standard deviations): a wrong mark there"
+                yield Finding("caution", f"{end}: between the stances {told} {how}")
         by = outcome.inner.get(f"actuation_{end}") or {}
         rod = {k: s for k, s in by.items() if k in ("pushrod", "pullrod")}
         if rod:

@@ -66,6 +66,7 @@ ALIASES = {
     "bar_link.upper": "bar_link.inner",
     "spring.chassis": "spring.inner",
     "anti_roll_bar.end": "anti_roll_bar.pivot",
+    "torsion_bar.anchor": "rocker.axis",  # a torsion bar on the rocker lies on its axis
     "wheel_centre": "wheel.centre",
 }
 

@@ -17,6 +17,7 @@ from longlens.systems.suspension.corner import LINKS, REQUIRED, Corner, spin_axi
 from longlens.systems.suspension.identify import actuation, as_five_link, carried_by, identify
 from longlens.systems.suspension.kinematics import Motion, solve
 from longlens.systems.suspension.readings import Hardpoints, LoadCase, RodSize, Springing
+from longlens.systems.suspension.stances import Joined, join, split_stances
 from longlens.systems.suspension.vectors import Array
 from longlens.systems.suspension.velocity import twists
 from longlens.systems.suspension.wheel_loads import Car, wheel_loads
@@ -29,12 +30,15 @@ SPRING_NEEDS = "left.{end}.spring.outer and .spring.inner, or rocker and torsion
 
 def build(
     hardpoints: Hardpoints, end: str, layout: str, mounts: Mapping[str, str], camber: Array, toe: Array, radius: Array
-) -> tuple[Corner | Refusal, list[Any]]:
-    """The corner of an axle, and the layouts that its marks allow. ``layout`` "" takes the likeliest complete one."""
+) -> tuple[Corner | Refusal, list[Any], Joined | None]:
+    """The corner of an axle, the layouts that its marks allow, and how its stances were coupled.
+
+    ``layout`` "" takes the likeliest complete one.
+    """
     points = hardpoints.corners.get(end)
     if not points:
         need = f"left.{end}.wheel.centre, left.{end}.lower_wishbone.outer and the other ends of its rods"
-        return Refusal(f"no hardpoints of the {end} axle are known", (need,)), []
+        return Refusal(f"no hardpoints of the {end} axle are known", (need,)), [], None
     candidates = identify(points)
     chosen = layout or next((c.layout for c in candidates if c.complete), candidates[0].layout)
     if chosen == "five_link":
@@ -42,14 +46,19 @@ def build(
     missing = [p for p in REQUIRED[chosen] if p not in points]
     if missing:
         why = f"the {end} axle as {chosen.replace('_', ' ')} lacks {len(missing)} of its points"
-        return Refusal(why, tuple(f"left.{end}.{p}" for p in missing)), candidates
+        return Refusal(why, tuple(f"left.{end}.{p}" for p in missing)), candidates, None
     known = dict(mounts)
     for part in ("pushrod", "spring", "bar_link"):
         name = f"{part}.outer"
         rocker = "pushrod.outer" in points and part != "pushrod"
         if part not in known and name in points and not rocker and chosen != "five_link":
             known[part] = max((shares := carried_by(points, name)), key=lambda k: shares[k])
-    return Corner(chosen, points, spin_axis(camber, toe), radius, known), candidates  # type: ignore[arg-type]
+    joined = None
+    if hardpoints.stances.get(end) and chosen != "five_link":
+        fixed, stances = split_stances({**points, **hardpoints.stances[end]})
+        joined = join(fixed, stances, chosen, known)
+        points = {**points, **joined.points[""], **joined.points["static"]}
+    return Corner(chosen, points, spin_axis(camber, toe), radius, known), candidates, joined  # type: ignore[arg-type]
 
 
 def over_travel(c: Corner, travel: Array) -> tuple[Motion, Values]:

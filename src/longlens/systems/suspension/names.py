@@ -43,12 +43,15 @@ T = TypeVar("T")
 
 
 def split(name: str) -> tuple[str, str, str]:
-    """(side, axle, point) of a full name, aliases resolved; side or axle "" where the name has none."""
+    """(side, axle, point) of a full name, aliases resolved; side or axle "" where the name has none.
+
+    A stance stays with the point: ``left.front.wheel_centre@bump`` gives ``wheel.centre@bump``.
+    """
     parts = name.split(".")
     side = parts.pop(0) if parts and parts[0] in SIDES else ""
     end = parts.pop(0) if parts and parts[0] in ENDS else ""
-    point = ".".join(parts)
-    return side, end, ALIASES.get(point, point)
+    point, at, stance = ".".join(parts).partition("@")
+    return side, end, ALIASES.get(point, point) + at + stance
 
 
 def by_corner(points: Mapping[str, T]) -> dict[tuple[str, str], dict[str, T]]:

@@ -27,12 +27,14 @@ class Hardpoints:
     seen.
 
     ``other``: the right corner reflected, where both sides were seen. ``stretched``: rods whose stated length the marks
-    contradict (tests in standard deviations). ``middle``: points without a side (a Panhard rod).
+    contradict (tests in standard deviations). ``middle``: points without a side (a Panhard rod). ``stances``: by
+    axle, places in other stances as ``point@stance``, of the same side as the corner.
     """
 
     corners: Mapping[str, Mapping[str, Array]]
     other: Mapping[str, Mapping[str, Array]]
     middle: Mapping[str, Mapping[str, Array]]
+    stances: Mapping[str, Mapping[str, Array]] = field(default_factory=dict)
 
     def wheel(self, end: str) -> Array | None:
         return self.corners.get(end, {}).get("wheel.centre")
@@ -49,15 +51,16 @@ def read_hardpoints(raw: Any, reading: Reading) -> Hardpoints:
     where = f"{reading.where} {reading.name}".strip()
     points: dict[str, Array] = {}
     for name, figure in raw.items():
-        check_name(name, where)
+        check_name(name.partition("@")[0], where)
         points[name] = reading.number(figure, name, "m", shown="mm", shape=(3,))
     if not points:
         points = _surveyed(reading)
-    grouped = names.by_corner(points)
+    elsewhere = names.by_corner({k: p for k, p in points.items() if "@" in k})
+    grouped = names.by_corner({k: p for k, p in points.items() if "@" not in k})
     for (side, end), mine in grouped.items():
         if side:
             check_corner(mine, f"{side}.{end}", where)
-    corners, other = {}, {}
+    corners, other, stances = {}, {}, {}
     for end in names.ENDS:
         left, right = grouped.get(("left", end)), grouped.get(("right", end))
         reflected = {k: mirror(p) for k, p in right.items()} if right else None
@@ -65,9 +68,13 @@ def read_hardpoints(raw: Any, reading: Reading) -> Hardpoints:
             corners[end] = {**(reflected or {}), **(left or {})}
         if left and reflected:
             other[end] = {**left, **reflected}
+        side = "left" if left else "right"
+        seen = elsewhere.get((side, end), {})
+        if seen:
+            stances[end] = {k: p if left else mirror(p) for k, p in seen.items()}
     corners = _with_lengths(corners, lengths, reading, where)
     middle = {end: p for (side, end), p in grouped.items() if not side}
-    return Hardpoints(corners, other, middle)
+    return Hardpoints(corners, other, middle, stances)
 
 
 def _surveyed(reading: Reading) -> dict[str, Array]:
@@ -80,7 +87,7 @@ def _surveyed(reading: Reading) -> dict[str, Array]:
         if kind != "point" or number.shape != (3,):
             continue
         try:
-            check_name(name)
+            check_name(name.partition("@")[0])
         except UnusableInput:
             continue  # a point of something else
         out[name] = number.draws

@@ -456,14 +456,16 @@ def _corner_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
         if layout == "beam" or (layout == "as_marked" and beam_figures.is_beam(g["hardpoints"], end)):
             corner = beam_figures.build(g["hardpoints"], end, *wheel)
             candidates: list[Any] = []
+            joined = None
         else:
             asked = "" if layout == "as_marked" else layout
             mounts = {} if on == "as_marked" else {"pushrod": on}
-            corner, candidates = figures.build(g["hardpoints"], end, asked, mounts, *wheel)
+            corner, candidates, joined = figures.build(g["hardpoints"], end, asked, mounts, *wheel)
         points = g["hardpoints"].corners.get(end, {})
         return {
             f"corner_{end}": corner,
             f"candidates_{end}": candidates,
+            f"joined_{end}": joined,
             f"actuation_{end}": figures.how_actuated(points) if points else {},
             f"unequal_{end}": figures.unequal_rods(g["hardpoints"], end),
         }
@@ -716,7 +718,7 @@ def _steps(end: str) -> tuple[Step, ...]:
             f"{end} corner",
             _corner_step(end),
             ("hardpoints", *_n(("layout", "rod_on", "camber", "toe", "radius"), end)),
-            _n(("corner", "candidates", "actuation", "unequal"), end),
+            _n(("corner", "candidates", "joined", "actuation", "unequal"), end),
         ),
         Step(f"{end} motion", _motion_step(end), (corner, "travel"), (*_n(CURVES + SPRINGS, end), *inner)),
         Step(

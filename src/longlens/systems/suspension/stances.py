@@ -46,6 +46,12 @@ class Joined:
     narrower: dict[tuple[str, str], float]
     tests: dict[str, float]
 
+    def disagreeing(self, limit: float = 4.0) -> list[tuple[str, float]]:
+        """What the marks contradict, worst first: what should be equal, and by how many standard deviations it is
+        not."""
+        worst = sorted(self.tests.items(), key=lambda t: -t[1])
+        return [(k.partition(" #")[0], t) for k, t in worst if t > limit]
+
     def summary(self) -> str:
         """How much the coupling gained, in one sentence."""
         moving = {k: g for k, g in self.narrower.items() if k[0]}
@@ -58,6 +64,33 @@ class Joined:
             f"solving {count} stances together makes the wheel-side points {mean:.2f} times narrower on average, "
             f"{best[1]} in stance {best[0]} most ({moving[best]:.2f} times)"
         )
+
+
+def split_stances(points: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, dict[str, Array]]]:
+    """Points of a corner, those of other stances named ``point@stance``, as chassis side and stances for :func:`join`.
+
+    Without a stance in its name a point that moves belongs to ``static``; one that has no other stance and is a rack
+    end (a rear axle's track rod) counts as fixed.
+    """
+    plain = {k: p for k, p in points.items() if "@" not in k}
+    stances: dict[str, dict[str, Array]] = {}
+    for k, p in points.items():
+        name, at, stance = k.partition("@")
+        if at:
+            stances.setdefault(stance, {})[ALIASES.get(name, name)] = p
+    again = {n for ps in stances.values() for n in ps}
+    plain = {ALIASES.get(k, k): p for k, p in plain.items()}
+    fixed = {k: p for k, p in plain.items() if k not in again and not _moves(k)}
+    static = {k: p for k, p in plain.items() if k not in fixed}
+    return fixed, ({"static": static} if static else {}) | stances
+
+
+def _moves(name: str) -> bool:
+    return name in MOVING or (name.endswith(".outer") and name != "track_rod.inner")
+
+
+#: Points that move with the wheel and do not end in ``outer``.
+MOVING = ("wheel.centre", "strut.lower", "pushrod.inner", "bar_link.inner")
 
 
 def equal_distances(
