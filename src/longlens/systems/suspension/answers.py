@@ -68,8 +68,8 @@ def motion_ratio(outcome: Outcome) -> Iterator[Finding]:
             yield Finding(
                 "caution",
                 f"{end}: as marked the spring gets longer when the wheel rises "
-                f"({display.percent(stretched)} of the draws), {abs(now)} times as far as the wheel: a spring carries no "
-                f"car in that way, so rocker or spring ends are marked wrong, or belong to other parts",
+                f"({display.percent(stretched)} of the draws), {abs(now)} times as far as the wheel: a spring carries "
+                f"no car in that way, so rocker or spring ends are marked wrong, or belong to other parts",
                 (name,),
             )
             continue
