@@ -78,7 +78,7 @@ def test_the_demo_camera_is_the_survey_camera(car: str, stage: str) -> None:
 
 @pytest.mark.parametrize(("car", "stage"), STAGES)
 def test_marks_sit_on_what_is_seen(car: str, stage: str) -> None:
-    """All but the one wrong mark lie within 5 of their standard deviations of the truth, and have the spread they claim."""
+    """All but the one wrong mark lie within 5 standard deviations of the truth, spread as they claim."""
     t, d = truth_of(car, stage), marks_of(car, stage)
     shots = {s["id"]: s for s in t["shots"]}
     z = []

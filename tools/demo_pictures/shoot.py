@@ -40,6 +40,19 @@ def _prepared(car: str, stage: str, stance: str) -> tuple[Any, list[render.Solid
     return module, render.ready(model), model.ground
 
 
+def scaled(c: dict[str, Any], w: int, h: int, k: float) -> tuple[dict[str, Any], int, int]:
+    """A camera for a smaller picture of the same view, and that picture's size (pixel centres at whole numbers)."""
+    rw, rh = round(w * k), round(h * k)
+    kx, ky = rw / w, rh / h
+    px, py = c["principal_px"]
+    small = {
+        "focal_px": c["focal_px"] * kx,
+        "principal_px": [(px + 0.5) * kx - 0.5, (py + 0.5) * ky - 0.5],
+        "aspect": ky / kx,
+    }
+    return {**c, **small}, rw, rh
+
+
 def shoot(s: Shot, spp: int, draft: int | None, out: Path, fine: float = FINE) -> None:
     """Render, develop and save one shot; ``draft`` is the width of a quick look."""
     t0 = time.time()
@@ -56,17 +69,8 @@ def shoot(s: Shot, spp: int, draft: int | None, out: Path, fine: float = FINE) -
         c |= {"focal_px": c["focal_px"] * k, "principal_px": [(p + 0.5) * k - 0.5 for p in c["principal_px"]]}
         w, h = draft, round(h * k)
     c |= {key: cam[key] for key in ("rotation", "position_m", "focus_m", "aperture_m")}
-    small = dict(c)
-    rw, rh = w, h
-    if not draft:
-        # as a sensor behind its colour mosaic: three fifths of the lines are real, the rest interpolated
-        rw, rh = round(w * fine), round(h * fine)
-        kx, ky = rw / w, rh / h
-        small |= {
-            "focal_px": c["focal_px"] * kx,
-            "principal_px": [(c["principal_px"][0] + 0.5) * kx - 0.5, (c["principal_px"][1] + 0.5) * ky - 0.5],
-            "aspect": ky / kx,
-        }
+    # as a sensor behind its colour mosaic: three fifths of the lines are real, the rest interpolated
+    small, rw, rh = scaled(c, w, h, 1.0 if draft else fine)
     t1 = time.time()
     light = render.trace(scene, small, rw, rh, spp, 1000 + s.seed, say=s.id)
     t2 = time.time()
