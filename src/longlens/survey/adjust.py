@@ -368,7 +368,8 @@ class Covariance:
     """Joint covariance of all unknowns in factored form, with the free datum directions held.
 
     root : (D, D) with ``root @ root.T`` the covariance Sigma (D, D) of the reduced unknowns; null : (D, k) datum directions;
-    Y, Vi : per family, what ties the eliminated bodies to the reduced unknowns, and their own part.
+    Y, Vi : per family, what ties the eliminated bodies to the reduced unknowns, and their own part; log_volume : half the
+    logarithm of the determinant of the whole covariance.
     """
 
     root: Array
@@ -376,11 +377,7 @@ class Covariance:
     Y: dict[int, Array]
     Vi: dict[int, Array]
     Sigma: Array
-
-    def draw(self, rng: np.random.Generator, n: int, inflate: float = 1.0) -> tuple[Array, dict[int, Array]]:
-        """n joint draws of the step (n, D) and of the blocks (n, count, B)."""
-        d = rng.standard_normal((n, len(self.root))) @ self.root.T * inflate
-        return d, self.blocks(d, {f: rng.standard_normal((n, *Y.shape[:2])) * inflate for f, Y in self.Y.items()})
+    log_volume: float
 
     def blocks(self, d: Array, z: dict[int, Array]) -> dict[int, Array]:
         """Blocks (n, count, B) that go with reduced steps d (n, D) and standard normals z (n, count, B)."""
@@ -411,5 +408,7 @@ def covariance(net: Network, normal: Normal, null: Array) -> Covariance | None:
     except np.linalg.LinAlgError:
         w, V = np.linalg.eigh(A)
         root = V / np.sqrt(np.maximum(w, 1e-12))
+    volume = float(np.linalg.slogdet(root)[1]) - float(np.sum(np.log(d)))
+    volume += sum(0.5 * float(np.sum(np.linalg.slogdet(Vi)[1])) for Vi in red.Vi.values())
     root = root / d[:, None]
-    return Covariance(root, null, red.Y, red.Vi, root @ root.T)
+    return Covariance(root, null, red.Y, red.Vi, root @ root.T, volume)

@@ -18,7 +18,7 @@ from longlens.survey.datum import NAMES, Datum, find_datum, moved_state, scene_s
 from longlens.survey.determine import Determined, count_out
 from longlens.survey.draws import Draws, body_covariance, draw
 from longlens.survey.measures import POWER, evaluator, points_of, unit_of
-from longlens.survey.network import FREE_LOGF_SD, Network, compile_network, place_points
+from longlens.survey.network import FREE_LOGF_SD, KAPPA_SD, Network, compile_network, place_points
 from longlens.survey.observations import point_marks
 from longlens.survey.screen import Screened, screen
 from longlens.survey.start import POOR, find_start
@@ -461,12 +461,18 @@ def _warn(out: Solution, free_ground: bool) -> None:
             f"focal length trade off; a known focal length, a known length in depth or a photograph from another side would help"
         )
     _warn_parallel(out)
+    for g, key in enumerate(net.cameras):
+        if abs(st.kappa[g]) > 4 * KAPPA_SD:
+            w.append(
+                f"the lens of {key.split(':', 1)[1]} bends the picture's corner by {100 * st.kappa[g]:.0f} %, more than a "
+                f"usual lens (0 ± 1 %): one radial term may be too plain for it"
+            )
     if out.inflate > 1:
         w.append(
             f"the marks scatter {out.sigma0:.2f} times as much as their stated errors: all intervals are widened by that"
         )
     if out.drawn.method != "gaussian":
-        how = {"weighted": "weighted by the true fit", "sampled": "redrawn by a sampler under the true fit"}
+        how = {"weighted": "weighted by the true fit", "mixture": "made by fitting again along the focal length"}
         w.append(f"the geometry is too curved for a Gaussian: draws were {how[out.drawn.method]}")
     if free_ground:
         w.append(f"the positions put the ground at z = {st.ground[0, 0]:.3f} m: heights are over that")

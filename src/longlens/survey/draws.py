@@ -2,16 +2,17 @@
 
 The Gaussian of the adjustment is the first guess. Its draws are weighed by the true cost of each; where the weights are
 nearly even the Gaussian stands, where they are moderate the draws are resampled by them, and where they are wild (one
-photograph, thin geometry) an elliptical slice sampler (Murray, Adams & MacKay 2010) walks from them under the true cost.
+photograph, thin geometry) a mixture of Gaussians follows the one direction that bends: focal length against depth.
 """
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 
 import numpy as np
 
-from longlens.survey.adjust import Covariance, Fit, move
+from longlens.survey.adjust import Covariance, Fit, adjust, covariance, move
 from longlens.survey.camera import Array
 from longlens.survey.network import DENSE, Network, State
 from longlens.survey.observations import _fact_rows, edge_angles, edge_marks, point_marks, prior_rows
@@ -21,8 +22,11 @@ from longlens.survey.observations import _fact_rows, edge_angles, edge_marks, po
 EVEN = 0.8
 #: Share of effective draws above which weights alone correct it.
 ENOUGH = 0.4
-CHAINS = 200
-MOST_EVALUATIONS = 140
+#: Standard deviation of a focal length's logarithm below which it bends nothing.
+WELL_KNOWN = 0.01
+#: Windows to each side along the least known focal direction, and the time they may take.
+MOST_WINDOWS = 12
+MOST_SECONDS = 10.0
 
 
 @dataclass
@@ -123,8 +127,10 @@ def draw(
     if effective > ENOUGH:
         pick = _systematic(rng, w, n)
         return Draws(target.unknowns(z[pick]), "weighted", effective)
-    z = _slice(target, z[_systematic(rng, w, min(CHAINS, n))], rng, n, progress)
-    return Draws(target.unknowns(z), "sampled", effective)
+    mixed = _along_focal(target, cov.null, rng, n, progress)
+    if mixed is None:
+        return Draws(target.unknowns(z), "gaussian", effective)
+    return Draws(mixed, "mixture", effective)
 
 
 def _spread(phi: Array) -> float:
@@ -140,40 +146,77 @@ def _systematic(rng: np.random.Generator, w: Array, n: int) -> np.ndarray:
     return rng.permutation(np.minimum(np.searchsorted(np.cumsum(w), at), len(w) - 1))
 
 
-def _slice(target: _Target, z: Array, rng: np.random.Generator, n: int, progress) -> Array:
-    """Elliptical slice sampling of many chains side by side; the later half of the walk is kept."""
-    phi, _ = target.excess(z)
-    kept: list[Array] = []
-    evaluations, step = 0, 0
-    while evaluations < MOST_EVALUATIONS:
-        nu = target.hold_datum(rng.standard_normal(z.shape))
-        level = -phi + np.log(rng.random(len(z)))
-        angle = rng.uniform(0, 2 * np.pi, len(z))
-        low, high = angle - 2 * np.pi, angle.copy()
-        todo = np.arange(len(z))
-        new, new_phi = z.copy(), phi.copy()
-        for _ in range(25):
-            trial = z[todo] * np.cos(angle[todo])[:, None] + nu[todo] * np.sin(angle[todo])[:, None]
-            p, _ = target.excess(trial)
-            evaluations += len(todo) / len(z)
-            ok = -p > level[todo]
-            new[todo[ok]], new_phi[todo[ok]] = trial[ok], p[ok]
-            todo = todo[~ok]
-            if len(todo) == 0:
+def _along_focal(target: _Target, null: Array, rng: np.random.Generator, n: int, progress) -> State | None:
+    """Draws from a mixture of Gaussians along the direction in which the focal lengths are least known.
+
+    That direction (depth against focal length) is the one that bends. It is parted by overlapping windows; within each the
+    whole is fitted again and is nearly Gaussian; its weight is the Laplace value of its integral (Tierney & Kadane 1986).
+    None where the focal lengths are known so well that there is no such direction.
+    """
+    net, fit, w, inflate = target.net, target.fit, target.weights, target.inflate
+    G = len(net.cameras)
+    at = net.at_camera + 2 * np.arange(G)
+    eig, E = np.linalg.eigh(target.cov.Sigma[np.ix_(at, at)])
+    sd, e = float(np.sqrt(max(eig[-1], 0.0))) * inflate, E[:, -1]
+    if sd < WELL_KNOWN:
+        return None
+    step = min(0.8 * sd, 0.35)
+    found: list[tuple[float, Fit, Covariance]] = []
+    began = time.monotonic()
+    best = -np.inf
+    for side in (1, -1):
+        here = fit
+        for k in range(0 if side > 0 else 1, MOST_WINDOWS):
+            shift = side * k * step
+            if k and not _is_lens(net, fit.state.logf + shift * e):
                 break
-            back = angle[todo] < 0
-            low[todo] = np.where(back, angle[todo], low[todo])
-            high[todo] = np.where(back, high[todo], angle[todo])
-            angle[todo] = rng.uniform(low[todo], high[todo])
-        z, phi = new, new_phi
-        step += 1
-        kept.append(z)
-        if progress:
-            progress("correcting the draws", min(1.0, evaluations / MOST_EVALUATIONS))
-    later = kept[len(kept) // 2 :]
-    every = max(1, len(later) * len(z) // n)
-    pool = np.concatenate(later[::-1][::every][::-1])
-    return pool[rng.permutation(len(pool))[:n]] if len(pool) >= n else pool[rng.integers(0, len(pool), n)]
+            net.pin = (e, fit.state.logf.copy(), shift, 0.7 * step / inflate)
+            try:
+                start = drawn_back(net, here.state, side * step * e) if k else here.state
+                got = adjust(net, start, weights=w, iterations=40, tolerance=1e-7, damping=1e-4)
+                cov = covariance(net, got.normal, null) if got is not None else None
+            finally:
+                net.pin = None
+            if got is None or cov is None:
+                break
+            weight = -got.cost / inflate**2 + cov.log_volume
+            best = max(best, weight)
+            found.append((weight, got, cov))
+            here = got
+            if progress:
+                progress("following the focal length", min(1.0, len(found) / 12))
+            if weight < best - 7 or time.monotonic() - began > MOST_SECONDS:
+                break
+    weights = np.exp([f[0] - best for f in found])
+    pick = np.searchsorted(np.cumsum(weights / weights.sum()), (rng.random() + np.arange(n)) / n)
+    parts = []
+    for k, (_, got, cov) in enumerate(found):
+        number = int(np.sum(np.minimum(pick, len(found) - 1) == k))
+        if number:
+            one = _Target(net, got, cov, w, inflate)
+            parts.append(one.unknowns(one.hold_datum(rng.standard_normal((number, one.size())))))
+    out = parts[0]
+    for part in parts[1:]:
+        out = _join(out, part)
+    order = rng.permutation(n)
+    return State(**{name: v[order] for name, v in out.__dict__.items()})
+
+
+def _is_lens(net: Network, logf: Array) -> bool:
+    """Whether all free focal lengths are of a lens that exists (0.3 to 15 of the picture's longer side)."""
+    side = np.array([net.size[net.camera_of == g].max() for g in range(len(net.cameras))])
+    ratio = np.exp(logf) / side
+    return bool(np.all((ratio > 0.3) & (ratio < 15) | (net.logf_sd < 0.3)))
+
+
+def drawn_back(net: Network, st: State, by: Array) -> State:
+    """Cameras drawn back (or nearer) from the scene's middle as their focal lengths grow by ``by`` (G,): the picture's
+    size stays."""
+    out = st.copy()
+    middle = np.median(st.X, axis=0)
+    out.logf = st.logf + by
+    out.C = middle + (st.C - middle) * np.exp(by[net.camera_of])[:, None]
+    return out
 
 
 def _join(a: State, b: State) -> State:

@@ -84,6 +84,8 @@ class Network:
     family: np.ndarray = field(init=False)  # (B,)
     slot: np.ndarray = field(init=False)  # (B,) place within the family
     part: np.ndarray = field(init=False)  # (B,) 0 or 1 within a pair
+    #: A window on the focal lengths: direction (G,), centre (G,) of log f, shift along it, standard deviation.
+    pin: tuple | None = None
 
     def point(self, pid: str) -> int:
         return self._point_index[pid]
@@ -171,12 +173,12 @@ def _cameras(net: Network, shots) -> None:
     net.logf0 = np.log([1.2 * net.size[net.camera_of == g].max() for g in range(G)])
     net.logf_sd = np.full(G, FREE_LOGF_SD)
     for g in range(G):
-        given = [
+        given = {  # the same figure stated on several shots of one camera is one piece of knowledge
             (s.focal_px, s.focal_sd_px) for i, s in enumerate(shots) if net.camera_of[i] == g and s.focal_px is not None
-        ]
+        }
         if given:
             w = np.array([(f / sd) ** 2 for f, sd in given])
-            net.logf0[g] = np.sum(w * np.log([f for f, _ in given])) / w.sum()
+            net.logf0[g] = np.sum(w * np.log(np.array([f for f, _ in given]))) / w.sum()
             net.logf_sd[g] = w.sum() ** -0.5
 
 

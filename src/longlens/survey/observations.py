@@ -326,6 +326,10 @@ def prior_rows(net: Network, st: State) -> list[Rows]:
     columns = net.at_camera + 2 * np.arange(G)[:, None]
     simple("focal", ((st.logf - net.logf0) / net.logf_sd)[..., None], (1 / net.logf_sd)[:, None, None], columns)
     simple("radial", (st.kappa / KAPPA_SD)[..., None], np.full((G, 1, 1), 1 / KAPPA_SD), columns + 1)
+    if net.pin is not None:  # a window on the focal lengths (see draws)
+        e, centre, shift, sd_pin = net.pin
+        r = (((st.logf - centre) @ e - shift) / sd_pin)[..., None, None]
+        simple("pin", r, (e / sd_pin)[None, None, :], columns.T)
     if len(net.lateral):
         m, sd = net.lateral, net.lateral_sd
         n = st.normal[..., m, :]

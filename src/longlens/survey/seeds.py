@@ -13,7 +13,7 @@ import itertools
 
 import numpy as np
 
-from longlens.survey.camera import Array
+from longlens.survey.camera import Array, cross_matrix, rotation
 from longlens.survey.circle import circle_poses, conic_in_camera, fit_ellipse
 from longlens.survey.network import Network
 from longlens.survey.resect import FOCAL_GRID, resect
@@ -292,21 +292,29 @@ def seed_two_views(net: Network, i: int, j: int, most: int = 4) -> list[Sketch]:
         combos = _by_fundamental(qi, qj, combos)[:12]
     elif len(combos) > 27:
         combos = [(a, b) for a, b in combos if 0.35 < (a / net.size[i].max()) / (b / net.size[j].max()) < 2.9][:40]
+    sd = float(np.median(np.r_[net.mark_sd[[ri[p] for p in common]], net.mark_sd[[rj[p] for p in common]]]))
     out = []
     for a, b in combos:
         x, y = qi / a, qj / b
-        threshold = 0.004
-        cv2.setRNGSeed(1)
-        E, _ = cv2.findEssentialMat(x, y, np.eye(3), method=cv2.RANSAC, prob=0.999, threshold=threshold, maxIters=150)
-        if E is None:
-            continue
-        for E1 in np.split(E, len(E) // 3):
-            n, R, t, mask = cv2.recoverPose(E1, x, y, np.eye(3), distanceThresh=1e6)[:4]
-            if n < 5:
-                continue
-            e = _epipolar(E1, x, y) / threshold
-            score = float(np.mean(np.log1p(e * e))) + 2.0 * (1 - n / len(common))
-            out.append((score, a, b, R, t[:, 0]))
+        noise = 2 * sd / min(a, b)
+        options = [(np.eye(3), _shift_alone(x, y))]
+        for threshold in (2 * noise, max(0.004, 4 * noise)):
+            cv2.setRNGSeed(1)
+            E, _ = cv2.findEssentialMat(
+                x, y, np.eye(3), method=cv2.RANSAC, prob=0.999, threshold=threshold, maxIters=150
+            )
+            for E1 in np.split(E, len(E) // 3) if E is not None else []:
+                _, R, t, _ = cv2.recoverPose(E1, x, y, np.eye(3), distanceThresh=1e6)[:4]
+                options.append((R, t[:, 0]))
+        for R, t in options:
+            R, t = _refine_pair(R, t, x, y, noise)
+            ahead = _in_front(R, t, x, y)
+            if ahead < 0.5:
+                t, ahead = -t, _in_front(R, -t, x, y)
+            e = _epipolar(cross_matrix(t) @ R, x, y) / noise
+            score = float(np.mean(np.log1p(e * e))) + 2.0 * (1 - ahead)
+            if ahead > 0.6 and all(np.linalg.norm(R - o[3]) + np.linalg.norm(t - o[4]) > 0.02 for o in out):
+                out.append((score, a, b, R, t))
     out.sort(key=lambda o: o[0])
     sketches = []
     for score, a, b, R, t in out[:most]:
@@ -317,6 +325,42 @@ def seed_two_views(net: Network, i: int, j: int, most: int = 4) -> list[Sketch]:
         sk.R[j], sk.C[j] = R, -R.T @ t
         sketches.append(sk)
     return sketches
+
+
+def _shift_alone(x: Array, y: Array) -> Array:
+    """Unit shift between two cameras that look the same way: square to all ``x × y``."""
+    m = np.cross(np.c_[x, np.ones(len(x))], np.c_[y, np.ones(len(y))])
+    return np.linalg.svd(m)[2][-1]
+
+
+def _refine_pair(R: Array, t: Array, x: Array, y: Array, noise: float) -> tuple[Array, Array]:
+    """Turn and direction of shift that lower a robust sum of Sampson distances."""
+    from scipy.optimize import least_squares
+
+    t = t / np.linalg.norm(t)
+    a = np.linalg.svd(t[None])[2][1:]
+
+    def pose(p: Array) -> tuple[Array, Array]:
+        s = t + p[3] * a[0] + p[4] * a[1]
+        return rotation(p[:3]) @ R, s / np.linalg.norm(s)
+
+    def miss(p: Array) -> Array:
+        Q, s = pose(p)
+        return _epipolar(cross_matrix(s) @ Q, x, y) / noise
+
+    got = least_squares(miss, np.zeros(5), loss="cauchy", f_scale=3.0, max_nfev=25)
+    return pose(got.x)
+
+
+def _in_front(R: Array, t: Array, x: Array, y: Array) -> float:
+    """Share of points that lie ahead of both cameras (second camera: Xc = R X + t)."""
+    X, Y = np.c_[x, np.ones(len(x))] @ R.T, np.c_[y, np.ones(len(y))]
+    # λ X + t = μ Y in least squares
+    a, b, c = np.sum(X * X, 1), np.sum(X * Y, 1), np.sum(Y * Y, 1)
+    d, e = X @ t, Y @ t
+    det = np.maximum(a * c - b * b, 1e-18)
+    lam, mu = (b * e - c * d) / det, (a * e - b * d) / det
+    return float(np.mean((lam > 0) & (mu > 0)))
 
 
 def _epipolar(E: Array, x: Array, y: Array) -> Array:

@@ -14,7 +14,7 @@ import numpy as np
 
 from longlens.survey.adjust import Fit, adjust
 from longlens.survey.camera import Array
-from longlens.survey.circle import circle_poses, conic_in_camera
+from longlens.survey.circle import circle_poses, conic_in_camera, ellipse_centre
 from longlens.survey.network import Network, State, blank_state
 from longlens.survey.resect import resect
 from longlens.survey.seeds import (
@@ -53,6 +53,7 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
     """The best start over all seeds; ``fit`` is None when no seed could be grown."""
     best = Started(None, np.zeros(len(net.shots), bool), np.inf, POOR, 0)
     tried, patience = 0, 4
+    sk = blank_sketch(net)
     for sk in seeds(net):
         tried += 1
         if progress:
@@ -72,7 +73,31 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
         if tried >= most_seeds:
             break
     best.tried = tried
+    if best.fit is not None and (best.quality == POOR or sk.frame == "views"):
+        _sweep_focal(net, best)
     return best
+
+
+def _sweep_focal(net: Network, best: Started) -> None:
+    """Flat or distant scenes have valleys of their own at wrong focal lengths: cameras are drawn back or nearer with
+    their focal lengths, the picture kept, and the fit run again."""
+    free = net.logf_sd > 0.3
+    if not free.any():
+        return
+    for _ in range(3):
+        assert best.fit is not None
+        here, before = best.fit.state, best.loss
+        middle = np.median(here.X, axis=0)
+        for factor in (0.55, 0.75, 1.33, 1.8):
+            st = here.copy()
+            st.logf = st.logf + np.log(factor) * free
+            k = np.where(free[net.camera_of], factor, 1.0)[:, None]
+            st.C = middle + (st.C - middle) * k
+            fit = _in_two_passes(net, st, None)
+            if fit is not None and fit.loss < best.loss - 0.5 and fits(net, fit) <= best.quality:
+                best.fit, best.loss, best.quality = fit, fit.loss, fits(net, fit)
+        if best.loss > before - 0.5:
+            return
 
 
 def seeds(net: Network) -> Iterator[Sketch]:
@@ -164,7 +189,7 @@ def grow(net: Network, sk: Sketch) -> None:
     """Pose further shots one by one, the best seen first, and triangulate after each; in place."""
     mirrored = sk.frame != "views"
     if sk.frame == "views" or sk.frame == "positions":
-        triangulate(net, sk, mirrored=sk.frame == "positions" and _mirror_is_y(net), least_parallax=0.01)
+        triangulate(net, sk, mirrored=sk.frame == "positions", least_parallax=0.002)
     failed: set[int] = set()
     while not sk.posed.all():
         todo = [s for s in np.flatnonzero(~sk.posed) if s not in failed]
@@ -183,11 +208,7 @@ def grow(net: Network, sk: Sketch) -> None:
         sk.known |= keep
         sk.X[keep] = before[1][keep]
     if sk.frame == "views":
-        triangulate(net, sk, mirrored=False)
-
-
-def _mirror_is_y(net: Network) -> bool:
-    return True
+        triangulate(net, sk, mirrored=False, least_parallax=0.002)
 
 
 def _pose_by_points(net: Network, sk: Sketch, s: int) -> bool:
@@ -486,8 +507,8 @@ def state_of(net: Network, sk: Sketch) -> State:
         f = sk.f[(net.camera_of == g) & sk.posed]
         if len(f):
             st.logf[g] = np.log(np.median(f))
-    st.X = sk.X * np.where(sk.known[:, None], 1.0, 0.0)
-    st.X = np.where(net.free, st.X, 0.0)
+    _centres_from_ellipses(net, sk)
+    st.X = np.where(net.free, sk.X * sk.known[:, None], 0.0)
     known = sk.known.copy()
     own = _radii(net, sk)
     given = {int(q): v / 2 for q, v in zip(net.diameter_radius, net.diameter_value, strict=True)}
@@ -509,6 +530,24 @@ def state_of(net: Network, sk: Sketch) -> State:
     for b in np.flatnonzero(~known):
         st.X[b] = np.where(net.free[b], middle, 0.0)
     return st
+
+
+def _centres_from_ellipses(net: Network, sk: Sketch) -> None:
+    """Centres of circles seen on two shots, that nothing else places: the rays of the ellipses' centres, near enough."""
+    for m in range(len(net.circles)):
+        body, sign = net.circle_body[m], net.circle_sign[m]
+        if sk.known[body]:
+            continue
+        A, rhs, n = np.zeros((3, 3)), np.zeros(3), 0
+        for s in np.flatnonzero(sk.posed):
+            Q = ellipses_on(net, int(s)).get(m)
+            if Q is not None:
+                q = (ellipse_centre(Q) - sk.shift[s]) / sk.f[s]
+                d = sk.R[s].T @ np.r_[q, 1.0]
+                P = np.eye(3) - np.outer(d, d) / (d @ d)
+                A, rhs, n = A + P, rhs + P @ sk.C[s], n + 1
+        if n >= 2 and np.linalg.eigvalsh(A)[0] > 1e-5:
+            sk.X[body], sk.known[body] = np.linalg.solve(A, rhs) * [1, sign, 1], True
 
 
 def _place_circles(net: Network, sk: Sketch, st: State, known: np.ndarray) -> None:
@@ -543,11 +582,18 @@ def _settle(net: Network, sk: Sketch) -> Fit | None:
     """A robust adjustment of a sketch whose shots are all posed."""
     if not sk.posed.all():
         return None
-    best: Fit | None = None
-    for option in _axis_options(net, sk, state_of(net, sk)):
-        fit = adjust(net, option, robust=WIDE, soft_kinds=("mark", "edge"), iterations=25, tolerance=1e-3, damping=1e-2)
+    st = state_of(net, sk)
+    if len(net.circles) > len(net.lateral):  # tilted circles follow once the points have settled
+        fit = _in_two_passes(net, st, {"edge": np.zeros(len(net.edge_xy))}) if len(net.mark_xy) else None
         if fit is not None:
-            fit = adjust(net, fit.state, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-3)
+            sk = _sketch_of(net, fit.state)
+            sk.known[:] = True
+            marked = set(net.mark_body.tolist()) | {int(net.body_of[p]) for p in net.position_point}
+            sk.known[[b for b in net.circle_body if int(b) not in marked]] = False
+            st = state_of(net, sk)
+    best: Fit | None = None
+    for option in _axis_options(net, sk, st):
+        fit = _in_two_passes(net, option, None)
         if fit is not None:
             fit = _free_the_stuck(net, fit)
         if fit is not None and (best is None or fit.loss < best.loss):
@@ -555,6 +601,23 @@ def _settle(net: Network, sk: Sketch) -> Fit | None:
         if best is not None and fits(net, best) == CLEAN:
             break
     return best
+
+
+def _in_two_passes(net: Network, st: State, weights: dict[str, Array] | None) -> Fit | None:
+    fit = adjust(
+        net, st, weights=weights, robust=WIDE, soft_kinds=("mark", "edge"), iterations=25, tolerance=1e-3, damping=1e-2
+    )
+    if fit is not None:
+        fit = adjust(net, fit.state, weights=weights, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-3)
+    return fit
+
+
+def _sketch_of(net: Network, st: State) -> Sketch:
+    sk = blank_sketch(net)
+    sk.R, sk.C, sk.f, sk.X = st.R.copy(), st.C.copy(), np.exp(st.logf[net.camera_of]), st.X.copy()
+    sk.shift, sk.posed[:] = st.principal - net.principal0, True
+    sk.frame = "mirror"
+    return sk
 
 
 def _free_the_stuck(net: Network, fit: Fit) -> Fit:
@@ -567,9 +630,7 @@ def _free_the_stuck(net: Network, fit: Fit) -> Fit:
         if len(bodies) == 0:
             return fit
         st = fit.state.copy()
-        sk = blank_sketch(net)
-        sk.R, sk.C, sk.f = st.R, st.C, np.exp(st.logf[net.camera_of])
-        sk.shift, sk.posed[:] = st.principal - net.principal0, True
+        sk = _sketch_of(net, st)
         triangulate(net, sk, mirrored=True, least_parallax=0.001)
         ok = bodies[sk.known[bodies]]
         st.X[ok] = np.where(net.free[ok], sk.X[ok], st.X[ok])
