@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from longlens.survey.adjust import Fit, adjust
-from longlens.survey.camera import Array
-from longlens.survey.circle import circle_poses, conic_in_camera, ellipse_centre
+from longlens.survey.camera import Array, rotation
+from longlens.survey.circle import basis, circle_poses, conic_in_camera, ellipse_centre
 from longlens.survey.network import Network, State, blank_state
 from longlens.survey.resect import resect
 from longlens.survey.seeds import (
@@ -27,7 +27,7 @@ from longlens.survey.seeds import (
     seed_shot,
     seed_two_views,
 )
-from longlens.survey.observations import point_marks
+from longlens.survey.observations import edge_angles, edge_marks, point_marks
 from longlens.survey.triangulate import Sketch, blank_sketch, triangulate
 
 #: A robust misfit (median whitened residual over its expectation) that counts as a fit.
@@ -591,16 +591,9 @@ def _settle(net: Network, sk: Sketch) -> Fit | None:
             marked = set(net.mark_body.tolist()) | {int(net.body_of[p]) for p in net.position_point}
             sk.known[[b for b in net.circle_body if int(b) not in marked]] = False
             st = state_of(net, sk)
-    best: Fit | None = None
-    for option in _axis_options(net, sk, st):
-        fit = _in_two_passes(net, option, None)
-        if fit is not None:
-            fit = _free_the_stuck(net, fit)
-        if fit is not None and (best is None or fit.loss < best.loss):
-            best = fit
-        if best is not None and fits(net, best) == CLEAN:
-            break
-    return best
+        st = choose_poses(net, sk, st)
+    fit = _in_two_passes(net, st, None)
+    return _free_the_stuck(net, fit) if fit is not None else None
 
 
 def _in_two_passes(net: Network, st: State, weights: dict[str, Array] | None) -> Fit | None:
@@ -641,21 +634,69 @@ def _free_the_stuck(net: Network, fit: Fit) -> Fit:
     return fit
 
 
-def _axis_options(net: Network, sk: Sketch, st: State) -> Iterator[State]:
-    """The state, and — for circles of free tilt seen on one shot — the states with the other pose."""
-    yield st
-    free = [m for m in range(len(net.circles)) if m not in set(net.lateral.tolist())]
-    for m in free[:3]:
-        for s in np.unique(net.edge_shot[net.edge_circle == m])[:1]:
-            Q = ellipses_on(net, int(s)).get(m)
-            if Q is None or not sk.posed[s]:
-                continue
-            for _, n in circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s])):
-                axis = sk.R[s].T @ n
-                if abs(axis @ st.normal[m]) < np.cos(np.radians(3)):
-                    other = st.copy()
-                    other.normal[m] = axis
-                    yield other
+def choose_poses(net: Network, sk: Sketch, st: State) -> State:
+    """Of the two poses of every circle of free tilt, the one that its edge points on all shots fit better.
+
+    From either pose the circles are fitted to their own edge points with the cameras held, all side by side.
+    """
+    tilted = [m for m in range(len(net.circles)) if m not in set(net.lateral.tolist())]
+    results = []
+    for choice in (0, 1):
+        option = st.copy()
+        for m in tilted:
+            for s in np.unique(net.edge_shot[net.edge_circle == m]):
+                Q = ellipses_on(net, int(s)).get(m)
+                poses = circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s])) if Q is not None and sk.posed[s] else []
+                if poses:
+                    option.normal[m] = sk.R[s].T @ poses[choice][1]
+                    break
+        results.append(_fit_circles(net, option))
+    (a, cost_a), (b, cost_b) = results
+    out = st.copy()
+    for m in tilted:
+        better = a if cost_a[m] <= cost_b[m] else b
+        body, q = net.circle_body[m], net.radius_of[m]
+        out.normal[m], out.X[body], out.radius[q] = better.normal[m], better.X[body], better.radius[q]
+    return out
+
+
+def _fit_circles(net: Network, st: State) -> tuple[State, Array]:
+    """Circles fitted to their edge points, cameras held: damped Gauss–Newton, each circle by itself; costs (M,)."""
+    M = len(net.circles)
+    alone = np.bincount(net.radius_of, minlength=net.radii)[net.radius_of] == 1
+    lam = np.full(M, 1e-2)
+
+    def look(s: State):
+        r, behind, _, Jc, Ja, Jr = edge_marks(net, s, edge_angles(net, s))
+        J = np.concatenate([Jc, Ja, Jr * alone[net.edge_circle][:, None, None]], axis=-1)[:, 0]
+        cost = np.bincount(net.edge_circle, np.log1p(r[:, 0] ** 2 / 100) + 1e6 * behind, M)
+        return r[:, 0], J, cost
+
+    r, J, cost = look(st)
+    for _ in range(15):
+        w = 1 / (1 + r**2 / 100)
+        H, g = np.zeros((M, 6, 6)), np.zeros((M, 6))
+        np.add.at(H, net.edge_circle, J[:, :, None] * J[:, None, :] * w[:, None, None])
+        np.add.at(g, net.edge_circle, J * (w * r)[:, None])
+        D = np.einsum("mii->mi", H)
+        H = H + (lam[:, None] * D + 1e-9 * D.max(1, keepdims=True) + 1e-12)[:, :, None] * np.eye(6)
+        step = -np.linalg.solve(H, g[..., None])[..., 0]
+        trial = st.copy()
+        trial.X[net.circle_body] += step[:, :3]
+        u, v = basis(st.normal)
+        turn = np.clip(step[:, 3:5], -0.3, 0.3)
+        trial.normal = np.einsum("mij,mj->mi", rotation(turn[:, :1] * u + turn[:, 1:] * v), st.normal)
+        trial.radius[net.radius_of] = np.maximum(trial.radius[net.radius_of] + step[:, 5] * alone, 1e-3)
+        t_r, t_J, t_cost = look(trial)
+        ok = t_cost < cost
+        lam = np.where(ok, lam / 5, lam * 5)
+        for m in np.flatnonzero(~ok):
+            trial.X[net.circle_body[m]], trial.normal[m] = st.X[net.circle_body[m]], st.normal[m]
+            trial.radius[net.radius_of[m]] = st.radius[net.radius_of[m]]
+        st = trial
+        e = ok[net.edge_circle]
+        r, J, cost = np.where(e, t_r, r), np.where(e[:, None], t_J, J), np.where(ok, t_cost, cost)
+    return st, cost
 
 
 CLEAN, DOUBTFUL, POOR = 0, 1, 2
