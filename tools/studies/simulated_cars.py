@@ -94,7 +94,7 @@ def simulate(
     if not ground:
         for name in [k for k in record if record[k].get("on") == "ground"]:
             del record[name], xyz[name]
-    middle = np.mean([p for p in xyz.values()], axis=0)
+    middle = np.mean(list(xyz.values()), axis=0)
     radius, axes = {}, {}
     doc: dict = {"format": "longlens-exchange", "version": 1, "vehicle": {"name": f"invented {seed}"}}
     if circles:

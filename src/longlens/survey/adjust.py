@@ -15,7 +15,6 @@ from longlens.survey.circle import basis
 from longlens.survey.network import BLOCK, DENSE, PAIR, SINGLE, Network, State
 from longlens.survey.observations import Rows, all_rows, edge_angles, principal_turn
 
-
 #: Observations that a robust loss may let go; what is known beforehand of cameras and axes it may not.
 SOFT_KINDS = ("mark", "edge", "distance", "diameter", "position")
 
@@ -62,7 +61,7 @@ def normal_equations(net: Network, rows: list[Rows]) -> Normal:
         number += q.r.size
         if q.columns.shape[1]:
             _add_reduced(H, g, q)
-        if q.Jb is not None:
+        if q.Jb is not None and q.block is not None:
             f, B = q.family, BLOCK[q.family]
             n = net.count[f]
             VV = np.einsum("nmb,nmc->nbc", q.Jb, q.Jb)
@@ -91,7 +90,7 @@ def _add_reduced(H: Array, g: Array, q: Rows) -> None:
     D = len(g)
     JJ = np.einsum("nmk,nml->nkl", q.Jd, q.Jd)
     at = q.columns[:, :, None] * D + q.columns[:, None, :]
-    if D * D <= 4 * at.size:
+    if 4 * at.size >= D * D:
         H += np.bincount(at.ravel(), JJ.ravel(), D * D).reshape(D, D)
     else:
         np.add.at(H.reshape(-1), at.ravel(), JJ.ravel())
@@ -248,7 +247,7 @@ def adjust(
     for k in range(1, iterations + 1):
         red = reduce(normal, damping)
         d = _solve(red) if red is not None else None
-        if d is None:
+        if red is None or d is None:
             damping = max(damping * 10, 1e-8)
             if damping > 1e8:
                 break
@@ -310,7 +309,7 @@ def _bend(net, state, theta, rows, weights, red, d, blocks):
         bend = 2 / _PROBE * ((r1 - q.r) / _PROBE - slope)
         if q.columns.shape[1]:
             np.add.at(g, q.columns.ravel(), np.einsum("nmk,nm->nk", q.Jd, bend).ravel())
-        if q.Jb is not None:
+        if q.Jb is not None and q.block is not None:
             v[q.family] += _sum_by(q.block, np.einsum("nmb,nm->nb", q.Jb, bend), net.count[q.family])
     s = g - sum(np.tensordot(Y, v[f], axes=([0, 1], [0, 1])) for f, Y in red.Y.items())
     a = _solve(Reduced(red.S, s, red.Y, red.Vi))
@@ -368,8 +367,7 @@ class Covariance:
     """Joint covariance of all unknowns in factored form, with the free datum directions held.
 
     root : (D, D) with ``root @ root.T`` the covariance Sigma (D, D) of the reduced unknowns; null : (D, k) datum directions;
-    Y, Vi : per family, what ties the eliminated bodies to the reduced unknowns, and their own part; log_volume : half the
-    logarithm of the determinant of the whole covariance.
+    Y, Vi : per family, what ties the eliminated bodies to the reduced unknowns, and their own part.
     """
 
     root: Array
@@ -377,7 +375,6 @@ class Covariance:
     Y: dict[int, Array]
     Vi: dict[int, Array]
     Sigma: Array
-    log_volume: float
 
     def blocks(self, d: Array, z: dict[int, Array]) -> dict[int, Array]:
         """Blocks (n, count, B) that go with reduced steps d (n, D) and standard normals z (n, count, B)."""
@@ -408,7 +405,5 @@ def covariance(net: Network, normal: Normal, null: Array) -> Covariance | None:
     except np.linalg.LinAlgError:
         w, V = np.linalg.eigh(A)
         root = V / np.sqrt(np.maximum(w, 1e-12))
-    volume = float(np.linalg.slogdet(root)[1]) - float(np.sum(np.log(d)))
-    volume += sum(0.5 * float(np.sum(np.linalg.slogdet(Vi)[1])) for Vi in red.Vi.values())
     root = root / d[:, None]
-    return Covariance(root, null, red.Y, red.Vi, root @ root.T, volume)
+    return Covariance(root, null, red.Y, red.Vi, root @ root.T)

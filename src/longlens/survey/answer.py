@@ -122,7 +122,7 @@ def solve(
     _warn(out, free_ground)
     tell("done", 1.0)
     if not _anything(out):
-        raise NotSolvable(*_why_nothing(out))
+        raise _why_nothing(out)
     return out
 
 
@@ -507,11 +507,13 @@ def _anything(out: Solution) -> bool:
     return not out.net.document.measures and not out.datum.scale_free
 
 
-def _why_nothing(out: Solution) -> Any:
-    raise NotSolvable(
-        "; ".join(dict.fromkeys(r.reason for r in out.refused.values())) or "no known length gives the scale",
-        needs=list(dict.fromkeys(n for r in out.refused.values() for n in r.needs)) or ["one known length"],
-    )
+def _why_nothing(out: Solution) -> NotSolvable:
+    reasons = list(dict.fromkeys(r.reason for r in out.refused.values())) or ["no known length gives the scale"]
+    needs = list(dict.fromkeys(n for r in out.refused.values() for n in r.needs)) or ["one known length"]
+    if np.std(out.drawn.state.logf, axis=0).max() > FOCAL_LOOSE:
+        reasons.append("the focal length is not determined by these marks")
+        needs.insert(0, "a known focal length, or a photograph turned by 10° or more against the others")
+    return NotSolvable("; ".join(reasons), needs=needs)
 
 
 def body_covariances(out: Solution) -> Array:

@@ -14,9 +14,8 @@ hardly correlates with the focal length.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+Array = np.ndarray
 
 #: Points nearer than this (m, or the unit of a free scale) to the camera's plane have no picture.
 NEAREST = 1e-9
@@ -97,7 +96,7 @@ def image_with_derivatives(
     return x, dXc, dlogf, dkappa
 
 
-def rays(pixels: Array, f: float, kappa: float, rho: float, principal: Array) -> Array:
+def rays(pixels: Array, f: Array | float, kappa: Array | float, rho: float, principal: Array) -> Array:
     """Directions (n, 3) with unit z in the camera frame of pixels (n, 2): the picture undone.
 
     The radial equation ``q = p (1 + kappa |p|²/rho²)`` is undone by Newton steps on the radius; pixels beyond the

@@ -54,7 +54,7 @@ def fit_ellipse(xy: Array) -> Array | None:
     if not ok.any():
         return None
     a = V[:, np.flatnonzero(ok)[0]]
-    A, B, Cc, D, E, F = *a, *(T @ a)
+    A, B, Cc, D, E, F = np.concatenate([a, T @ a])
     Q = np.array([[A, B / 2, D / 2], [B / 2, Cc, E / 2], [D / 2, E / 2, F]])
     S = np.array([[1 / size, 0, -centre[0] / size], [0, 1 / size, -centre[1] / size], [0, 0, 1]])
     Q = S.T @ Q @ S

@@ -105,10 +105,10 @@ def count_out(doc: ExchangeDocument) -> Determined:
             f"circle {cid} has too few edge points",
             f"five points on the edge of {cid} on one photograph, or its diameter",
         )
-    for s in dead_shots:
-        out.shots[s] = (
-            f"shot {s} has too few marks that other shots or facts share",
-            f"two more marks on shot {s}",
+    for sid in dead_shots:
+        out.shots[sid] = (
+            f"shot {sid} has too few marks that other shots or facts share",
+            f"two more marks on shot {sid}",
         )
     return out
 

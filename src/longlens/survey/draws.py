@@ -20,6 +20,8 @@ from longlens.survey.observations import _fact_rows, edge_angles, edge_marks, po
 #: Standard deviation of the log weights, over the root of the number of unknowns, below which the Gaussian stands as it is:
 #: many unknowns that are each a little skew spread the weights without moving any one measure (checked by coverage).
 EVEN = 0.8
+#: Above this standard deviation of log f a third of that is asked.
+LOOSE_FOCAL = 0.015
 #: Share of effective draws above which weights alone correct it.
 ENOUGH = 0.4
 #: Standard deviation of a focal length's logarithm below which it bends nothing.
@@ -116,7 +118,8 @@ def draw(
     probe = min(n, 400)
     phi, st = target.excess(z[:probe])
     spread = _spread(phi)
-    if spread < EVEN * np.sqrt(target.size()):
+    limit = EVEN if np.std(st.logf, axis=0).max() < LOOSE_FOCAL else EVEN / 3
+    if spread < limit * np.sqrt(target.size()):
         rest = target.unknowns(z[probe:]) if probe < n else None
         return Draws(_join(st, rest) if rest is not None else st, "gaussian", 1.0)
     phi = np.concatenate([phi, *(target.excess(z[i : i + 400])[0] for i in range(probe, n, 400))])
@@ -150,7 +153,8 @@ def _along_focal(target: _Target, null: Array, rng: np.random.Generator, n: int,
     """Draws from a mixture of Gaussians along the direction in which the focal lengths are least known.
 
     That direction (depth against focal length) is the one that bends. It is parted by overlapping windows; within each the
-    whole is fitted again and is nearly Gaussian; its weight is the Laplace value of its integral (Tierney & Kadane 1986).
+    whole is fitted again and is nearly Gaussian. A window weighs by the profile likelihood, not by its volume: a flat prior on
+    every place would let thirty points vote for a distant scene.
     None where the focal lengths are known so well that there is no such direction.
     """
     net, fit, w, inflate = target.net, target.fit, target.weights, target.inflate
@@ -179,7 +183,7 @@ def _along_focal(target: _Target, null: Array, rng: np.random.Generator, n: int,
                 net.pin = None
             if got is None or cov is None:
                 break
-            weight = -got.cost / inflate**2 + cov.log_volume
+            weight = -got.cost / inflate**2
             best = max(best, weight)
             found.append((weight, got, cov))
             here = got

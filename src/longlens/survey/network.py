@@ -84,6 +84,60 @@ class Network:
     family: np.ndarray = field(init=False)  # (B,)
     slot: np.ndarray = field(init=False)  # (B,) place within the family
     part: np.ndarray = field(init=False)  # (B,) 0 or 1 within a pair
+    soft: list = field(init=False)  # (body, body, sd) of twins that may differ
+    soft_body: np.ndarray = field(init=False)  # (n, 2)
+    soft_sd: Array = field(init=False)
+    count: dict = field(init=False)  # blocks in each family
+    circle_body: np.ndarray = field(init=False)  # (M,)
+    circle_sign: Array = field(init=False)
+    radius_of: np.ndarray = field(init=False)  # (M,) circles of one diameter share a radius
+    radii: int = field(init=False)
+    inferred: set = field(init=False)  # numbers of marks that are drawn, not fitted
+    mark_id: np.ndarray = field(init=False)  # (n,) number of the mark in the document; point marks
+    mark_shot: np.ndarray = field(init=False)
+    mark_point: np.ndarray = field(init=False)
+    mark_body: np.ndarray = field(init=False)
+    mark_sign: Array = field(init=False)
+    mark_xy: Array = field(init=False)
+    mark_sd: Array = field(init=False)
+    edge_id: np.ndarray = field(init=False)  # (n,) likewise; rim edge points
+    edge_shot: np.ndarray = field(init=False)
+    edge_circle: np.ndarray = field(init=False)
+    edge_xy: Array = field(init=False)
+    edge_sd: Array = field(init=False)
+    distance_id: np.ndarray = field(init=False)  # (n,) number of the fact; lengths between points a and b
+    distance_a: np.ndarray = field(init=False)
+    distance_b: np.ndarray = field(init=False)
+    distance_axis: np.ndarray = field(init=False)  # −1 straight, else 0, 1, 2
+    distance_value: Array = field(init=False)
+    distance_sd: Array = field(init=False)
+    diameter_id: np.ndarray = field(init=False)
+    diameter_radius: np.ndarray = field(init=False)
+    diameter_value: Array = field(init=False)
+    diameter_sd: Array = field(init=False)
+    position_id: np.ndarray = field(init=False)
+    position_point: np.ndarray = field(init=False)
+    position_xyz: Array = field(init=False)
+    position_sd: Array = field(init=False)
+    lateral: np.ndarray = field(init=False)  # circles whose axis is lateral
+    lateral_sd: Array = field(init=False)
+    level: np.ndarray = field(init=False)  # pairs of bodies taken as equally high
+    level_sd: Array = field(init=False)
+    ground_bodies: dict = field(init=False)
+    ground_body: np.ndarray = field(init=False)  # bodies on a ground whose place is to be found, and its stance
+    ground_stance: np.ndarray = field(init=False)
+    ground_used: np.ndarray = field(init=False)  # (T,) stances
+    ground_sd: Array = field(init=False)
+    at_shot: int = field(init=False)  # first columns of the reduced system
+    at_camera: int = field(init=False)
+    at_circle: int = field(init=False)
+    at_radius: int = field(init=False)
+    at_ground: int = field(init=False)
+    at_body: int = field(init=False)
+    columns: int = field(init=False)
+    _shot_index: dict = field(init=False, repr=False)
+    _point_index: dict = field(init=False, repr=False)
+    _circle_index: dict = field(init=False, repr=False)
     #: A window on the focal lengths: direction (G,), centre (G,) of log f, shift along it, standard deviation.
     pin: tuple | None = None
 
@@ -273,10 +327,10 @@ def _facts(net: Network, points, circles, without_facts) -> None:
         if f.distance is not None and all(p in net._point_index for p in f.distance):
             a, b = (net.point(p) for p in f.distance)
             axis = {"x": 0, "y": 1, "z": 2, None: -1}[f.along]
-            distances.append((k, a, b, axis, abs(f.value) * unit, sd))
+            distances.append((k, a, b, axis, abs(_number(f)) * unit, sd))
         elif f.diameter is not None and any(c in net._circle_index for c in f.diameter):
             m = next(net.circle(c) for c in f.diameter if c in net._circle_index)
-            diameters.append((k, net.radius_of[m], f.value * unit, sd))
+            diameters.append((k, net.radius_of[m], _number(f) * unit, sd))
         elif f.position is not None and f.position in net._point_index:
             positions.append((k, net.point(f.position), *(np.array(f.value) * unit), sd))
     t = np.array(distances, float).reshape(-1, 6)
@@ -290,6 +344,11 @@ def _facts(net: Network, points, circles, without_facts) -> None:
     net.position_xyz, net.position_sd = t[:, 2:5].copy(), t[:, 5].copy()
     net.level = np.empty((0, 2), int)  # pairs of bodies taken as equally high, where nothing else fixes the pitch
     net.level_sd = np.empty(0)
+
+
+def _number(fact: Fact) -> float:
+    assert not isinstance(fact.value, tuple)  # the document's check has seen to it
+    return fact.value
 
 
 def _ground(net: Network, free_ground: bool) -> None:

@@ -142,8 +142,8 @@ def _pnp(X: Array, q: Array, f: float, threshold: float) -> list[tuple[Array, Ar
             )
             found = [(rvec, tvec)] if ok else []
         else:
-            ok, rvecs, tvecs, _ = cv2.solvePnPGeneric(X, q, K, None, flags=cv2.SOLVEPNP_SQPNP)
-            found = list(zip(rvecs, tvecs, strict=True)) if ok else []
+            number, rvecs, tvecs, _ = cv2.solvePnPGeneric(X, q, K, None, flags=cv2.SOLVEPNP_SQPNP)
+            found = list(zip(rvecs, tvecs, strict=True)) if number else []
     except cv2.error:
         return []
     for rvec, tvec in found:

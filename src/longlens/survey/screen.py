@@ -16,7 +16,7 @@ from scipy.stats import chi2
 from longlens.survey.adjust import Covariance, Fit, adjust, covariance
 from longlens.survey.camera import Array
 from longlens.survey.network import DENSE, Network
-from longlens.survey.observations import Rows, all_rows
+from longlens.survey.observations import Rows, all_rows, point_marks
 
 #: Chance of a false alarm in a whole document.
 FALSE_ALARM = 0.005
@@ -77,10 +77,10 @@ def _prediction(net: Network, q: Rows, part: np.ndarray, cov: Covariance) -> Arr
     n, m = len(part), q.r.shape[-1]
     G = np.zeros((n, m, net.columns))
     if q.columns.shape[1]:
-        i, j, k = np.ix_(np.arange(n), np.arange(m), np.arange(q.columns.shape[1]))
+        i, j = np.arange(n)[:, None, None], np.arange(m)[None, :, None]
         np.add.at(G, (i, j, q.columns[part][:, None, :]), q.Jd[part])
     own = 0.0
-    if q.Jb is not None and q.family != DENSE:
+    if q.Jb is not None and q.block is not None and q.family != DENSE:
         J, b = q.Jb[part], q.block[part]
         G -= np.einsum("nmb,nbk->nmk", J, cov.Y[q.family][b])
         own = np.einsum("nmb,nbc,nlc->nml", J, cov.Vi[q.family][b], J)
@@ -106,6 +106,7 @@ def screen(net: Network, fit: Fit, null: Array) -> Screened | None:
         if q.kind in ("mark", "edge", "distance", "diameter", "position"):
             far = np.linalg.norm(q.r, axis=-1) > 2.5 * limit[q.kind]
             weights[q.kind][q.which[far]] = 0.0
+    _blame(net, fit, limit["mark"], weights["mark"])
     _keep_facts_alive(weights)
     best = adjust(net, fit.state, weights=weights)
     tests: dict[str, Array] = {}
@@ -132,6 +133,61 @@ def screen(net: Network, fit: Fit, null: Array) -> Screened | None:
     out = Screened(best, weights, tests, limit)
     _indistinguishable(net, out)
     return out
+
+
+def _blame(net: Network, fit: Fit, limit: float, weight: Array) -> None:
+    """Who is wrong, where a body's marks disagree: one mark of it, or left and right exchanged on one shot.
+
+    A robust fit of few rays may let go of the wrong one. Every single mark, and every exchange of twins that are both marked
+    on a shot, is tried: the body is placed by the other rays (or by the exchanged ones), cameras held; what explains the
+    marks best, and clearly better than the next, is taken.
+    """
+    r, _ = point_marks(net, fit.state, derivatives=False)
+    far = np.linalg.norm(r, axis=1) > 2.5 * limit
+    for body in np.unique(net.mark_body[far]):
+        rows = np.flatnonzero(net.mark_body == body)
+        if len(rows) < 3:
+            continue
+        tried: list[tuple[float, list[int]]] = []
+        for i in rows:
+            others = rows[rows != i]
+            tried.append((_meeting(net, fit, others, net.mark_sign[others]), [int(i)]))
+        for s in np.unique(net.mark_shot[rows]):
+            both = rows[net.mark_shot[rows] == s]
+            if len(both) == 2 and net.mark_sign[both].sum() == 0:
+                sign = np.where(np.isin(rows, both), -net.mark_sign[rows], net.mark_sign[rows])
+                tried.append((_meeting(net, fit, rows, sign), [int(k) for k in both]))
+        tried.sort(key=lambda t: t[0])
+        if tried[0][0] < limit and (len(tried) == 1 or tried[1][0] > 2 * limit):
+            weight[rows] = 1.0
+            weight[tried[0][1]] = 0.0
+
+
+def _meeting(net: Network, fit: Fit, rows: np.ndarray, sign: Array) -> float:
+    """Largest whitened residual of a body's marks when it is placed by them, cameras held."""
+    st, keep = fit.state.copy(), net.mark_sign
+    body = net.mark_body[rows[0]]
+    net.mark_sign = keep.copy()
+    net.mark_sign[rows] = sign
+    free = net.free[body]
+    try:
+        C = st.C[net.mark_shot[rows]] * np.c_[np.ones(len(rows)), sign, np.ones(len(rows))]
+        f = np.exp(st.logf[net.camera_of[net.mark_shot[rows]]])[:, None]
+        q = (net.mark_xy[rows] - st.principal[net.mark_shot[rows]]) / f
+        d = np.einsum("nji,nj->ni", st.R[net.mark_shot[rows]], np.c_[q, np.ones(len(q))])
+        d[:, 1] *= sign
+        P = np.eye(3) - d[:, :, None] * d[:, None, :] / np.sum(d * d, axis=1)[:, None, None]
+        A, rhs = P.sum(0), np.einsum("nij,nj->i", P, C)
+        A = A * free[:, None] * free[None, :] + np.diag(~free) + 1e-9 * np.eye(3)
+        st.X[body] = np.linalg.solve(A, rhs * free)
+        for _ in range(4):
+            r, _behind, _, J = point_marks(net, st, rows)
+            J = J.reshape(-1, 3)
+            st.X[body] -= np.linalg.lstsq(J, r.ravel(), rcond=1e-9)[0]
+        r, behind = point_marks(net, st, rows, derivatives=False)
+        return np.inf if behind.any() else float(np.linalg.norm(r, axis=1).max())
+    finally:
+        net.mark_sign = keep
 
 
 def _keep_facts_alive(weights: dict[str, Array]) -> None:

@@ -293,11 +293,11 @@ def seed_two_views(net: Network, i: int, j: int, most: int = 4) -> list[Sketch]:
     elif len(combos) > 27:
         combos = [(a, b) for a, b in combos if 0.35 < (a / net.size[i].max()) / (b / net.size[j].max()) < 2.9][:40]
     sd = float(np.median(np.r_[net.mark_sd[[ri[p] for p in common]], net.mark_sd[[rj[p] for p in common]]]))
-    out = []
+    out: list[tuple] = []
     for a, b in combos:
         x, y = qi / a, qj / b
         noise = 2 * sd / min(a, b)
-        options = [(np.eye(3), _shift_alone(x, y))]
+        options: list[tuple[Array, Array]] = [(np.eye(3), _shift_alone(x, y))]
         for threshold in (2 * noise, max(0.004, 4 * noise)):
             cv2.setRNGSeed(1)
             E, _ = cv2.findEssentialMat(
@@ -305,7 +305,7 @@ def seed_two_views(net: Network, i: int, j: int, most: int = 4) -> list[Sketch]:
             )
             for E1 in np.split(E, len(E) // 3) if E is not None else []:
                 _, R, t, _ = cv2.recoverPose(E1, x, y, np.eye(3), distanceThresh=1e6)[:4]
-                options.append((R, t[:, 0]))
+                options.append((np.asarray(R), np.asarray(t)[:, 0]))
         for R, t in options:
             R, t = _refine_pair(R, t, x, y, noise)
             ahead = _in_front(R, t, x, y)

@@ -16,6 +16,7 @@ from longlens.survey.adjust import Fit, adjust
 from longlens.survey.camera import Array, rotation
 from longlens.survey.circle import basis, circle_poses, conic_in_camera, ellipse_centre
 from longlens.survey.network import Network, State, blank_state
+from longlens.survey.observations import edge_angles, edge_marks, point_marks
 from longlens.survey.resect import resect
 from longlens.survey.seeds import (
     _principal_free,
@@ -27,7 +28,6 @@ from longlens.survey.seeds import (
     seed_shot,
     seed_two_views,
 )
-from longlens.survey.observations import edge_angles, edge_marks, point_marks
 from longlens.survey.triangulate import Sketch, blank_sketch, triangulate
 
 #: A robust misfit (median whitened residual over its expectation) that counts as a fit.
@@ -134,7 +134,7 @@ def _shared(net: Network) -> Array:
 
 def _mirror_seeds(net: Network, shots: list[int]) -> list[Sketch]:
     """Seeds of these shots from twins and circles, ranked by how well one further shot follows from each."""
-    ranked = []
+    ranked: list[tuple[float, int, Sketch]] = []
     for shot in shots:
         pairs, conics = pairs_on(net, shot), ellipses_on(net, shot)
         if len(pairs) < 2 and not conics:
@@ -192,7 +192,7 @@ def grow(net: Network, sk: Sketch) -> None:
         triangulate(net, sk, mirrored=sk.frame == "positions", least_parallax=0.002)
     failed: set[int] = set()
     while not sk.posed.all():
-        todo = [s for s in np.flatnonzero(~sk.posed) if s not in failed]
+        todo = [int(s) for s in np.flatnonzero(~sk.posed) if s not in failed]
         if not todo:
             break
         count = {s: len(_known_marks(net, sk, s)[0]) for s in todo}
@@ -255,7 +255,8 @@ def _anchors(net: Network, sk: Sketch, bodies: np.ndarray) -> Array:
     """Bodies, and points beside them along y: a common lateral axis ties the roll and yaw of thin sets."""
     X = sk.X[bodies]
     size = max(float(np.ptp(X, axis=0).max()), 1e-9)
-    return np.r_[X, X + [0, 0.3 * size, 0]]
+    beside = X + np.array([0, 0.3 * size, 0])
+    return np.concatenate([X, beside])
 
 
 def similarity(A: Array, B: Array, weights: Array | None = None) -> tuple[Array, float, Array]:
@@ -467,13 +468,15 @@ def _scaled(net: Network, sk: Sketch) -> Sketch:
     if not ratios:
         own = _radii(net, sk)
         ratios = [
-            v / 2 / own[int(q)] for q, v in zip(net.diameter_radius, net.diameter_value, strict=True) if int(q) in own
+            float(v) / 2 / own[int(q)]
+            for q, v in zip(net.diameter_radius, net.diameter_value, strict=True)
+            if int(q) in own
         ]
     if not ratios:
         rows = [k for k, p in enumerate(net.position_point) if sk.known[net.body_of[p]]]
         if len(rows) == 2:
             A, B = _fixed_points(net, sk)
-            ratios = [np.linalg.norm(B[1] - B[0]) / max(np.linalg.norm(A[1] - A[0]), 1e-12)]
+            ratios = [float(np.linalg.norm(B[1] - B[0])) / max(float(np.linalg.norm(A[1] - A[0])), 1e-12)]
     if not ratios:
         size = max(float(np.ptp(sk.X[sk.known], axis=0).max()), 1e-9) if sk.known.any() else 1.0
         ratios = [3.0 / size]
@@ -489,7 +492,7 @@ def _radii(net: Network, sk: Sketch) -> dict[int, float]:
             poses = circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s]))
             if poses and sk.known[body]:
                 depth = np.linalg.norm(sk.X[body] * [1, net.circle_sign[m], 1] - sk.C[s])
-                found.setdefault(int(net.radius_of[m]), []).append(depth / np.linalg.norm(poses[0][0]))
+                found.setdefault(int(net.radius_of[m]), []).append(float(depth / np.linalg.norm(poses[0][0])))
     out = {q: float(np.median(v)) for q, v in found.items()}
     for q, r in enumerate(sk.radius):
         if q not in out and np.isfinite(r):
@@ -572,8 +575,8 @@ def _place_circles(net: Network, sk: Sketch, st: State, known: np.ndarray) -> No
             options = sorted(options, key=lambda o: -abs(float(o[2] @ best)))
             st.normal[m] = best if best[1] >= 0 else -best
         if not known[body]:
-            s, c, _ = options[0]
-            X = (sk.C[s] + st.radius[net.radius_of[m]] * c) * [1, sign, 1]
+            seen, c, _ = options[0]
+            X = (sk.C[seen] + st.radius[net.radius_of[m]] * c) * [1, sign, 1]
             st.X[body] = np.where(net.free[body], X, 0.0)
             known[body] = True
 

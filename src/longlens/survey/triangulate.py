@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import copy
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -28,12 +29,9 @@ class Sketch:
     radius: Array
     frame: str = ""
     score: float = np.inf
-    notes: list[str] = field(default_factory=list)
 
     def copy(self) -> Sketch:
-        return Sketch(
-            **{k: (v.copy() if isinstance(v, np.ndarray) else v) for k, v in self.__dict__.items() if k != "notes"}
-        )
+        return copy.deepcopy(self)
 
 
 def blank_sketch(net: Network) -> Sketch:
