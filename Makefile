@@ -45,3 +45,12 @@ lock:            ## resolve the locked versions again
 
 clean:           ## remove what was built
 	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .import_linter_cache
+
+RENDER := .venv-render
+demo-pictures:   ## render the demo's photographs again (an hour or two; needs a libLLVM, see docs/demo.md)
+	@test -x $(RENDER)/bin/python || $(PYTHON) -m venv $(RENDER)
+	$(RENDER)/bin/python -m pip install -q --disable-pip-version-check --require-hashes -r requirements/render.txt
+	$(RENDER)/bin/python -m pip install -q --disable-pip-version-check pyoidn
+	PYTHONPATH=$(CURDIR):$(CURDIR)/src $(RENDER)/bin/python -m tools.demo_pictures.make_truth
+	PYTHONPATH=$(CURDIR):$(CURDIR)/src $(RENDER)/bin/python -m tools.demo_pictures.shoot
+	PYTHONPATH=$(CURDIR):$(CURDIR)/src $(RENDER)/bin/python -m tools.demo_pictures.contact_sheet

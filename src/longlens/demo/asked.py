@@ -127,7 +127,7 @@ def in_reach(asked: list[Item], points: set[str], circles: set[str]) -> list[Ite
     """Those measures whose points and circles are all there; ratios of measures that are."""
     keep: list[Item] = []
     for q in asked:
-        need = [*q.get("distance", []), *q.get("angle", []), *q.get("area", []), *q.get("rise", [])]
+        need = [n for kind in ("distance", "angle", "area", "rise", "least_rise") for n in q.get(kind, [])]
         need += [n for rail in q.get("face_area", []) for n in rail]
         need += [q["height"]] if "height" in q else []
         if "rod_diameter" in q:

@@ -1431,12 +1431,9 @@ def measures(stage: str, model: Model) -> list[dict[str, object]]:
                     f"{side}.{core}.collector_start.head",
                 )
             )
-        out.append(
-            {
-                "id": f"{side}.bleed_rise",
-                "rise": [f"{side}.bleed_line.low_end", f"{side}.bleed_line.bracket_1", f"{side}.bleed_line.bracket_2"],
-            }
-        )
+        bleed = [f"{side}.bleed_line.{p}" for p in ("low_end", "bracket_1", "bracket_2")]
+        out.append({"id": f"{side}.bleed_rise", "rise": bleed})
+        out.append({"id": f"{side}.bleed_least_rise", "least_rise": bleed})
         out.append({"id": f"{side}.floor_edge.height", "height": f"{side}.floor.edge_front"})
         out.append({"id": f"{side}.floor_edge_rear.height", "height": f"{side}.floor.edge_rear"})
         out.append({"id": f"{side}.diffuser.height", "height": f"{side}.diffuser.rear_corner"})

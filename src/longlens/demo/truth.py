@@ -149,7 +149,7 @@ def _strips(a: Array, b: Array) -> float:
 
 
 def value_of(q: dict[str, Any], truth: dict[str, Any], table: dict[str, dict[str, Any]]) -> float:
-    """The true value of a measure of the exchange form (SI; degrees for an angle)."""
+    """The true value of a measure of the exchange form, SI (rad for an angle)."""
 
     def at(name: str) -> Array:
         return np.array(truth["points"][name]["xyz_m"])
@@ -160,7 +160,7 @@ def value_of(q: dict[str, Any], truth: dict[str, Any], table: dict[str, dict[str
     if "angle" in q:
         a, v, b = (at(n) for n in q["angle"])
         u, w = a - v, b - v
-        return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(u, w)), u @ w)))
+        return float(np.arctan2(np.linalg.norm(np.cross(u, w)), u @ w))
     if "ratio" in q:
         a_, b_ = (value_of(table[n], truth, table) for n in q["ratio"])
         return a_ / b_
@@ -175,8 +175,9 @@ def value_of(q: dict[str, Any], truth: dict[str, Any], table: dict[str, dict[str
         a, b = (np.array([at(n) for n in rail]) for rail in q["face_area"])
         return float(_strips(a, b))
     if "rise" in q:
-        z = np.array([at(n)[2] for n in q["rise"]])
-        return float(np.min(np.diff(z)))
+        return float(at(q["rise"][-1])[2] - at(q["rise"][0])[2])
+    if "least_rise" in q:
+        return float(np.min(np.diff([at(n)[2] for n in q["least_rise"]])))
     if "rod_diameter" in q:
         return float(q["true_diameter"])
     raise KeyError(f"no truth for measure {q['id']!r}")
