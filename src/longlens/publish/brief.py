@@ -1,0 +1,192 @@
+"""The brief: one self-contained HTML page with the photographs and their marks, every number with its interval and its
+trail, the warnings, the method and its limits.
+
+It needs no network, carries no script, and shows no photograph without credit, licence and the
+word that it may be shown.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from longlens.dossier.answers import keep_answer, kept_answer
+from longlens.dossier.exchange import ExchangeDocument, Measure
+from longlens.dossier.photographs import preview
+from longlens.dossier.records import Circle, Fact, Mark, Point, Shot, Stage, Vehicle
+from longlens.dossier.records import Measure as MeasureRecord
+from longlens.dossier.store import Dossier
+from longlens.dossier.to_exchange import stages_with_marks, to_exchange
+from longlens.errors import NotSolvable, UnusableInput
+from longlens.publish.names import SYSTEMS
+from longlens.publish.rights import withheld
+from longlens.publish.trail import Trail, Trails
+
+#: Longer side of the pictures in the page, pixels.
+LONGEST = 1600
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One measure: its value as the survey's answer gives it, or why there is none, and its trail."""
+
+    measure: Measure
+    system: str
+    value: dict[str, Any] | None
+    refused: dict[str, Any] | None
+    trail: Trail
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One shot: its JPEG as base64, or why it is withheld; its marks; the suspects among them."""
+
+    shot: Shot
+    jpeg: str
+    withheld: str
+    marks: tuple[Mark, ...]
+    suspects: tuple[dict[str, Any], ...]
+
+
+@dataclass
+class Brief:
+    """What goes on the page."""
+
+    vehicle: Vehicle
+    stage: Stage | None
+    document: ExchangeDocument
+    answer: dict[str, Any] | None
+    unsolved: NotSolvable | None
+    pictures: list[Picture]
+    lines: list[Line]
+    facts: list[Fact]
+    not_asked: int = 0
+    anchors: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def withheld(self) -> list[Picture]:
+        return [p for p in self.pictures if p.withheld]
+
+
+def write_brief(dossier: Dossier, to: Path, *, stage: str | None = None, progress: Progress | None = None) -> Brief:
+    """Write the brief of one stage of a dossier's vehicle; solve it first when it was changed since the last survey.
+
+    Parameters
+    ----------
+    to : the HTML file.
+    stage : may be left out where only one stage has marks.
+
+    Raises
+    ------
+    UnusableInput : several stages, or no marks at all, or the file cannot be written.
+
+    A dossier that cannot be solved still gets its brief: pictures, facts, and what is missing.
+    """
+    from longlens.publish.page import page
+
+    tell = progress or (lambda what, part: None)
+    brief = gather(dossier, stage=stage, progress=progress)
+    tell("writing the brief", 0.97)
+    try:
+        to.write_text(page(brief), encoding="utf-8")
+    except OSError as error:
+        raise UnusableInput(f"cannot be written ({error.strerror})", where=str(to), fix="check the folder") from None
+    return brief
+
+
+def gather(dossier: Dossier, *, stage: str | None = None, progress: Progress | None = None) -> Brief:
+    """Everything that the brief shows, from the dossier."""
+    tell = progress or (lambda what, part: None)
+    stage = _stage(dossier, stage)
+    document = to_exchange(dossier, stage=stage)
+    answer, unsolved = _answer(dossier, document, tell)
+    shown = {s.id for s in document.shots}
+    marks = [m for m in dossier.all(Mark) if m.shot in shown]
+    brief = Brief(
+        vehicle=dossier.all(Vehicle)[0],
+        stage=dossier.find(Stage, stage) if stage else None,
+        document=document,
+        answer=answer,
+        unsolved=unsolved,
+        pictures=[],
+        lines=[],
+        facts=[f for f in dossier.all(Fact) if stage is None or f.stage in (None, stage)],
+        anchors={m.id: f"m{i}" for i, m in enumerate(marks)},
+    )
+    _lines(brief, dossier, marks)
+    suspects = (answer or {}).get("suspect_marks") or []
+    shots = [s for s in dossier.all(Shot) if s.id in shown]
+    for i, shot in enumerate(shots):
+        tell(f"picture {shot.id}", 0.9 + 0.07 * i / len(shots))
+        brief.pictures.append(_picture(dossier, shot, marks, suspects))
+    return brief
+
+
+def _stage(dossier: Dossier, stage: str | None) -> str | None:
+    if stage is not None:
+        dossier.get(Stage, stage)
+        return stage
+    stages = stages_with_marks(dossier)
+    if not stages:
+        raise UnusableInput(
+            "no photograph has marks yet", fix="mark points on the photographs, or import an exchange document"
+        )
+    if len(stages) > 1:
+        named = ", ".join(s or "shots of no stage" for s in stages)
+        raise UnusableInput(
+            f"the marked shots show more than one stage of the vehicle ({named})",
+            fix=f"say which, e.g. --stage {next(s for s in reversed(stages) if s)}",
+        )
+    return stages[0]
+
+
+def _answer(
+    dossier: Dossier, document: ExchangeDocument, tell: Progress
+) -> tuple[dict[str, Any] | None, NotSolvable | None]:
+    answer = kept_answer(dossier, document)
+    if answer is not None:
+        return answer, None
+    from longlens.survey.answer import solve
+
+    try:
+        answer = solve(document, progress=lambda what, part: tell(what, 0.9 * part)).answer()
+    except NotSolvable as error:
+        return None, error
+    keep_answer(dossier, document, answer)
+    return answer, None
+
+
+def _lines(brief: Brief, dossier: Dossier, marks: list[Mark]) -> None:
+    """Measures in the order of the systems. One of which nothing at all is marked in this stage is only counted."""
+    trails = Trails(brief.document, marks)
+    systems = {p.id: p.system or "" for p in dossier.all(Point)} | {c.id: c.system or "" for c in dossier.all(Circle)}
+    own: dict[str, str] = {m.id: m.system or "" for m in dossier.all(MeasureRecord)}
+    found = (brief.answer or {}).get("measures", {})
+    refused = (brief.answer or {}).get("refused", {})
+    for measure in brief.document.measures:
+        trail = trails.of(measure)
+        if not trail.marks and measure.id not in found:
+            brief.not_asked += 1
+            continue
+        named = [systems.get(m.point or m.circle or "", "") for m in trail.marks]
+        system: str = own.get(measure.id) or next((s for s in named if s), "")
+        brief.lines.append(Line(measure, system, found.get(measure.id), refused.get(measure.id), trail))
+    order = list(SYSTEMS)
+    brief.lines.sort(key=lambda line: order.index(line.system))
+
+
+def _picture(dossier: Dossier, shot: Shot, marks: list[Mark], suspects: list[dict[str, Any]]) -> Picture:
+    why = withheld(shot)
+    jpeg = ""
+    if not why and shot.photograph is not None:
+        try:
+            jpeg = base64.b64encode(preview(dossier, shot.photograph, longest=LONGEST)).decode()
+        except UnusableInput as error:
+            why = f"the photograph cannot be read: {error.what}"
+    here = tuple(m for m in marks if m.shot == shot.id)
+    return Picture(shot, jpeg, why, here, tuple(s for s in suspects if s.get("shot") == shot.id))
