@@ -22,6 +22,9 @@ $(VENV)/.ready: requirements/dev.txt pyproject.toml
 	 fi
 	@touch $@
 
+demo: setup      ## the invented cars from their photographs to their first briefs, in demo-out
+	$(BIN)/longlens demo --to demo-out
+
 test: setup      ## lint and the whole test suite
 	$(MAKE) --no-print-directory lint
 	$(BIN)/python -m pytest -n 2 --dist worksteal
