@@ -11,7 +11,7 @@ from longlens.commands.console import Json, emit, progress, tell
 
 
 def demo(
-    to: Annotated[Path, typer.Option("--to", help="Folder for the results.")] = Path("demo"),
+    to: Annotated[Path, typer.Option("--to", help="Folder for the results.")] = Path("demo-out"),
     as_json: Json = False,
 ) -> None:
     """Build the demo dossier of an invented car, survey it, and write a first brief."""
