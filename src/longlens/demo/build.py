@@ -33,6 +33,12 @@ STAGES = {"test": Stage(id="test", name="test car", order=1), "shown": Stage(id=
 #: What a maker rounds to, by the unit that ends the name of a published figure.
 ROUNDED_TO = {"mm": 5.0, "kg": 5.0, "kW": 5.0, "kWh": 1.0, "percent": 1.0, "km_h": 5.0, "s": 0.1}
 UNITS = {"percent": "%", "km_h": "km/h"}
+#: Where the photographs were published, by a word of their credit.
+SOURCES = {
+    "press office": "press kit (invented)",
+    "Picture Desk": "picture agency (invented)",
+    "Club": "the club's pages (invented)",
+}
 
 Progress = Callable[[str, float], None]
 
@@ -178,7 +184,7 @@ def _rights(dossier: Dossier, truth: dict[str, Any]) -> None:
             Shot,
             shot["id"],
             note=shot["caption"],
-            source=f"published by {shot['credit']}" if shot["credit"] else "",
+            source=next((s for word, s in SOURCES.items() if word in (shot["credit"] or "")), "a web site (invented)"),
             may_show="yes" if clear else "unknown",
         )
 
