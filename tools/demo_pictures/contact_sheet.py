@@ -14,7 +14,7 @@ DOCS = Path(__file__).parents[2] / "docs" / "pictures"
 CROPS = {
     "demo_front_suspension": ("fulmar_shown_s3_front_suspension.jpg", (0.30, 0.22, 0.68, 0.60)),
     "demo_coolers": ("fulmar_shown_s4_left_pod.jpg", (0.28, 0.28, 0.72, 0.78)),
-    "demo_pipes": ("fulmar_shown_s5_backlit_rear.jpg", (0.10, 0.30, 0.55, 0.75)),
+    "demo_pipes": ("fulmar_shown_s9_left_pod_rear.jpg", (0.26, 0.22, 0.78, 0.76)),
 }
 
 
