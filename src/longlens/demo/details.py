@@ -121,7 +121,6 @@ def p_clip(at: ArrayLike, along: ArrayLike, radius: float, foot: ArrayLike) -> t
     d = d - e * (d @ e)
     n = unit(d)
     length = float(np.linalg.norm(d))
-    s = np.cross(e, n)
     leg = plate(
         [
             (-0.006, r * 0.9),
@@ -137,7 +136,6 @@ def p_clip(at: ArrayLike, along: ArrayLike, radius: float, foot: ArrayLike) -> t
         0.0018,
         0.0004,
     )
-    del s
     pin = np.cross(e, n)
     return merge(
         [

@@ -213,11 +213,10 @@ def _wheels(m: Model, fronts: tuple[CornerState, CornerState], rear: CornerState
             wh.add_upright(m, "front", s, f)
             axis = s.wheel_axis
             c = s.joints["wheel_centre"] - axis * 0.02
-            li.brake_hose(m, "front", s, vec(-0.10, 0.225, 0.395), c + s.R @ vec(-0.115, -0.045, 0.02))
-            wh_ = s.joints["wheel_centre"] + axis * (0.0)
+            li.brake_hose(m, "front", vec(-0.10, 0.225, 0.395), c + s.R @ vec(-0.115, -0.045, 0.02))
             # brake duct: a scoop inboard of the upright
             if not shown:
-                _duct(m, wh_, axis, s)
+                _duct(m, s.joints["wheel_centre"], axis, s)
             with_ground = s.joints["wheel_centre"]
             _contact(m, "front", with_ground, FRONT_TYRE, m.ground)
     for sgn in (1, -1):
@@ -270,7 +269,7 @@ def _front_links(m: Model, c: Corner, fl: CornerState, fr: CornerState, shown: b
     li.add_bar(m, "front", fl, fr, 0.0225 if shown else 0.0185, 0.008)
     flip = vec(1, -1, 1)
     li.add_heave(m, "front", fl.joints["lever_heave"], fr.joints["lever_heave"] * flip, "discs" if shown else "coil")
-    li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.168, 0.2)
+    li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.168)
 
 
 def _rear_links(m: Model, c: Corner, s: CornerState) -> None:
@@ -636,7 +635,6 @@ def _cockpit(m: Model) -> None:
                     c - vec(0.0375, 0, 0),
                     (0.003, 0.132, 0.044),
                     0.001,
-                    frame(vec(-1, 0.16, 0.03), vec(0, 0, 1))[[2, 0, 1]] if False else None,
                 ),
                 "mirror",
             )
@@ -656,8 +654,7 @@ def _front_wing(m: Model, shown: bool) -> None:
         "carbon_gloss" if shown else "camouflage",
     )
     paint = "paint_white" if shown else "carbon_matt"
-    n = 3 if shown else 2
-    spec = [(0.770, 0.118, 0.105, 17.0), (0.685, 0.156, 0.088, 29.0), (0.622, 0.198, 0.066, 41.0)][: n - 0]
+    spec = [(0.770, 0.118, 0.105, 17.0), (0.685, 0.156, 0.088, 29.0), (0.622, 0.198, 0.066, 41.0)]
     if not shown:
         spec = [(0.765, 0.120, 0.150, 19.0), (0.640, 0.170, 0.095, 30.0)]
     for i, (x, z, c, inc) in enumerate(spec):

@@ -187,7 +187,7 @@ def _wheels(m: Model, fronts: tuple[CornerState, CornerState], rear: CornerState
             wh.add_wheel(m, "front", f, s, 0.2 + 0.4 * sgn, m.ground)
             wh.add_upright(m, "front", s, f)
             c = s.joints["wheel_centre"]
-            li.brake_hose(m, "front", s, vec(-0.12, 0.300, 0.36), c + s.R @ vec(-0.13, -0.06, 0.02))
+            li.brake_hose(m, "front", vec(-0.12, 0.300, 0.36), c + s.R @ vec(-0.13, -0.06, 0.02))
             _contact(m, "front", c, FRONT_TYRE)
             wh.add_wheel(m, "rear", r, rear, 0.7 + 0.2 * sgn, m.ground)
             wh.add_upright(m, "rear", rear, r)
@@ -226,7 +226,7 @@ def _links(
                 "machined",
             )
     li.add_bar(m, "front", fl, fr, 0.0205 if shown else 0.0165, 0.008)
-    li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.235, 0.3)
+    li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.235)
     look = replace(look, tie_name="toe_link", chassis_y=0.238, rod_diameter=0.019)
     for sgn in (1, -1):
         with m.side(sgn):
@@ -768,7 +768,6 @@ def _body(m: Model, shown: bool) -> None:
                                 o,
                                 (0.012, 0.17, 0.004),
                                 0.0015,
-                                frame(vec(np.cos(ww), 0, np.sin(ww)), vec(0, 1, 0))[[1, 2, 0]] if False else None,
                             ),
                             "void",
                         )

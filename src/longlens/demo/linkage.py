@@ -199,7 +199,7 @@ def _rocker(m: Model, where: str, c: Corner, s: CornerState, look: Look) -> None
 
     arms = {"rod": j["rod_inner"]} | {k[6:]: v for k, v in j.items() if k.startswith("lever_")}
     plates = []
-    for k, p in arms.items():
+    for p in arms.values():
         q = flat(p)
         off = (p - pivot) @ n
         for sgn in (-1, 1):
@@ -216,7 +216,6 @@ def _rocker(m: Model, where: str, c: Corner, s: CornerState, look: Look) -> None
             )
         if abs(off) > 0.004:
             plates.append(rod(pivot, pivot + n * off, 0.017, 30))
-        del k
     spread = [float((p - pivot) @ n) for p in arms.values()]
     lo, hi = min(spread) - 0.018, max(spread) + 0.018
     hub = lathe(
@@ -234,7 +233,7 @@ def _rocker(m: Model, where: str, c: Corner, s: CornerState, look: Look) -> None
     m.add(f"{where}.rocker.pins", merge(pins), "steel")
     m.point(
         f"{where}.rocker.pivot",
-        pivot + n * (hi if n[2] > 0.2 or n[0] > 0.5 else (lo if n[2] < -0.2 or n[0] < -0.5 else hi)) * 0.0,
+        pivot,
         0.024,
         0.6,
     )
@@ -500,7 +499,7 @@ def add_drive_shaft(m: Model, where: str, s: CornerState, inner: Array, out_offs
     }
 
 
-def add_rack(m: Model, where: str, left: Array, right: Array, half: float, boot_to: float) -> None:
+def add_rack(m: Model, where: str, left: Array, right: Array, half: float) -> None:
     """A steering rack between two track rod joints: housing, shaft, boots."""
     z, x = left[2], left[0]
     m.add(
@@ -520,10 +519,9 @@ def add_rack(m: Model, where: str, left: Array, right: Array, half: float, boot_
         r = 0.0165 + 0.0022 * np.sin(yy / max(y1 - y0, 0.01) * 2 * np.pi * 6)
         m.add(f"{where}.rack.boot", lathe(np.stack([yy, r], 1), (x, sgn * half, z), (0, sgn, 0), 36), "rubber")
         m.add(f"{where}.rack.shaft", rod((x, sgn * y1, z), (x, p[1], z), 0.009, 24), "steel")
-    del boot_to
 
 
-def brake_hose(m: Model, where: str, s: CornerState, start: Array, end: Array) -> None:
+def brake_hose(m: Model, where: str, start: Array, end: Array) -> None:
     """A braided hose from the tub to the caliper, with its unions."""
     mid = (start + end) / 2 + np.array([0.0, 0.0, 0.055])
     p = spline([start, start + np.array([0, 0.045, 0.012]), mid, end + np.array([0, -0.040, 0.012]), end], 14)
@@ -534,4 +532,3 @@ def brake_hose(m: Model, where: str, s: CornerState, start: Array, end: Array) -
             lathe([(-0.004, 0), (-0.004, 0.0075), (0.010, 0.0075), (0.012, 0.0052), (0.022, 0.0050)], q, e, 6),
             "anodised",
         )
-    _ = s

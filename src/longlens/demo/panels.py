@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from longlens.demo.solids import Array, Mesh, grid, merge, ramp, unit
+from longlens.demo.solids import Array, Mesh, grid, merge, ramp
 
 
 @dataclass(frozen=True)
@@ -174,8 +174,3 @@ def wing(y: ArrayLike, leading: ArrayLike, chord: ArrayLike, incidence_deg: Arra
         want = (y[0] - y[-1]) if k == 0 else (y[-1] - y[0])
         ends.append(e if look * want > 0 else e.flipped())
     return merge([side, *ends])
-
-
-def edge_direction(a: Array, b: Array) -> Array:
-    """The direction from one point to another."""
-    return unit(b - a)

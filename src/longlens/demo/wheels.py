@@ -541,7 +541,7 @@ def add_upright(m: Model, where: str, s: CornerState, spec: WheelSpec) -> None:
         solid.append(block)
         for k in (-1, 1):
             if key != "tie":
-                solid.append(d.bolt(foot + e1 * 0.018 * k - axis * 0.012 + e2 * 0.0, -axis, 0.006))
+                solid.append(d.bolt(foot + e1 * 0.018 * k - axis * 0.012, -axis, 0.006))
     m.add(f"{where}.upright", merge(solid), "machined")
     for name, p in (("upper", j["upper_outer"]), ("lower", j["lower_outer"])):
         dirn = e2 if name == "upper" else -e2
