@@ -112,8 +112,15 @@ def _car(car: str, to: Path, progress: Progress) -> list[Result]:
 
 
 def _share(progress: Progress, n: int, of: int, prefix: str = "") -> Progress:
-    """Progress of the n-th of some equal shares."""
-    return lambda what, part: progress(prefix + what, (n + part) / of)
+    """Progress of the n-th of some equal shares. It never goes back, whatever those below report."""
+    reached = 0.0
+
+    def show(what: str, part: float) -> None:
+        nonlocal reached
+        reached = max(reached, part)
+        progress(prefix + what, (n + reached) / of)
+
+    return show
 
 
 def _clear(path: Path) -> None:
