@@ -105,6 +105,7 @@ def test_the_dossier_holds_what_an_engineer_would_have(folder: Path, truth: dict
     with Dossier.open(folder / f"{CAR}.longlens", readonly=True) as dossier:
         facts = {f.id: f for f in dossier.all(Fact)}
         assert facts["wheelbase"].source and facts["wheelbase"].surveyed
+        assert facts["front_rim_flange@test"].stage == STAGE and facts["front_rim_flange@test"].of == "front rim flange"
         assert facts["sheet.tyre_front"].text == truth["published"]["tyre_front"]
         marks = dossier.all(Mark)
         shots = {s.id: s for s in dossier.all(Shot)}
@@ -170,7 +171,7 @@ def test_photographs_that_are_missing_are_named(tmp_path: Path, monkeypatch: pyt
 
 @pytest.mark.parametrize("car", build.CARS)
 def test_both_stages_go_into_one_dossier(car: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Measures taken on a shot keep their own names, and a diameter published once holds for both stages."""
+    """What hangs on the shots of a stage keeps its own name, and nothing of it reaches the other stage."""
     monkeypatch.setattr(build, "PICTURES", tmp_path / "none")
     path = tmp_path / "a.longlens"
     with Dossier.create(path, Vehicle(name=car)) as dossier:
@@ -181,6 +182,9 @@ def test_both_stages_go_into_one_dossier(car: str, tmp_path: Path, monkeypatch: 
             raw = json.loads((build.DATA / f"{car}_{stage}.exchange.json").read_text(encoding="utf-8"))
             document = to_exchange(dossier, stage=stage)
             assert len(document.marks) == len(raw["marks"])
+            marked = {m.circle for m in document.marks if m.circle}
+            assert {c for f in document.facts for c in f.diameter or ()} <= marked
+            assert sorted(f.value for f in document.facts) == sorted(f["value"] for f in raw["facts"])
             assert {m.id.partition("@")[0] for m in document.measures} >= {m["id"] for m in raw["measures"]}
             assert {m.id for m in document.measures if m.id in result.truth} >= {m["id"] for m in raw["measures"]} - {
                 m.id.partition("@")[0] for m in document.measures if "@" in m.id

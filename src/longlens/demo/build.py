@@ -54,6 +54,7 @@ class Result:
     truth: dict[str, float]
     answer: dict[str, Any] | None = None
     unsolved: NotSolvable | None = None
+    asked: list[str] = field(default_factory=list)
     unphotographed: list[str] = field(default_factory=list)
 
     def rows(self) -> Iterator[tuple[str, dict[str, Any], float, bool]]:
@@ -146,7 +147,6 @@ def gather_stage(dossier: Dossier, result: Result, truth: dict[str, Any]) -> Non
     document, _ = read_exchange(DATA / f"{result.car}_{stage}.exchange.json")
     dossier.add(STAGES[stage].model_copy(update={"date": min(s.date or "" for s in document.shots)[:10]}))
     _photographs(dossier, result, truth)
-    before = {f.id: f for f in dossier.all(Fact)}
     _tell_apart(dossier, document, result)
     for shot in document.shots:
         shot.file = None
@@ -156,7 +156,8 @@ def gather_stage(dossier: Dossier, result: Result, truth: dict[str, Any]) -> Non
         _names(dossier)
         _draw_parts(dossier, document, truth)
         for fact in document.facts:
-            _one_fact_of_both(dossier, before.get(fact.id), fact.id)
+            if fact.diameter:
+                dossier.change(Fact, fact.id, of=fact.id.partition("@")[0].replace("_", " "), stage=stage)
         _published(dossier, truth["published"])
 
 
@@ -173,7 +174,11 @@ def _photographs(dossier: Dossier, result: Result, truth: dict[str, Any]) -> Non
 
 
 def _tell_apart(dossier: Dossier, document: ExchangeDocument, result: Result) -> None:
-    """A measure taken on a shot of this stage gets a name of its own where an earlier stage has one like it."""
+    """What belongs to the shots of this stage gets a name of its own: a published diameter with the circles marked
+    here, and a measure taken on a shot where an earlier stage has one like it."""
+    for fact in document.facts:
+        if fact.diameter:
+            fact.id = f"{fact.id}@{result.stage}"
     taken = set(dossier.ids(Measure))
     for measure in document.measures:
         if measure.rod_diameter is not None and measure.id in taken:
@@ -181,6 +186,7 @@ def _tell_apart(dossier: Dossier, document: ExchangeDocument, result: Result) ->
             if measure.id in result.truth:
                 result.truth[new] = result.truth[measure.id]
             measure.id = new
+    result.asked = [m.id for m in document.measures]
 
 
 def _rights(dossier: Dossier, truth: dict[str, Any]) -> None:
@@ -247,13 +253,6 @@ def _draw_parts(dossier: Dossier, document: ExchangeDocument, truth: dict[str, A
                         system=system_of(part),
                     )
                 )
-
-
-def _one_fact_of_both(dossier: Dossier, before: Fact | None, id: str) -> None:
-    """A diameter published once holds for the circles of both stages."""
-    now = dossier.get(Fact, id)
-    if before is not None and before.diameter and now.diameter and before.value == now.value:
-        dossier.change(Fact, id, diameter=list(dict.fromkeys([*before.diameter, *now.diameter])))
 
 
 def _published(dossier: Dossier, sheet: dict[str, Any]) -> None:
@@ -342,9 +341,8 @@ def _stage_report(r: Result) -> tuple[list[str], int, int]:
     lines = [f"{title}: value (95 % interval), the truth, and whether the interval holds it"]
     lines += [f"  {a:<{widths[0]}}  {b:>{widths[1]}}  {c:>{widths[2]}}  {d}" for a, b, c, d in rows]
     held = sum(1 for row in rows if row[3] == "inside")
-    lines.append(
-        f"  {held} of {len(rows)} intervals hold the truth; {len((r.answer or {}).get('refused') or {})} refused"
-    )
+    refused = sum(1 for name in (r.answer or {}).get("refused") or {} if name in r.asked)
+    lines.append(f"  {held} of {len(rows)} intervals hold the truth; {refused} refused")
     groups: dict[tuple[str, str], list[float]] = {}
     for s in (r.answer or {}).get("suspect_marks") or []:
         groups.setdefault((str(s.get("point") or s.get("circle")), str(s["shot"])), []).append(float(s["test"]))

@@ -56,8 +56,10 @@ def unsure(brief: Brief) -> str:
     """Warnings, suspects and refusals. What the survey says of single points is folded away."""
     answer = brief.answer or {}
     said = answer.get("warnings") or []
-    points = [w for w in said if w.startswith("point ")]
-    plain = [w for w in said if not w.startswith(("point ", "measure "))]  # a refused measure has its row below
+    points = [w for w in said if w.startswith(("point ", "circle "))]
+    plain = [
+        w for w in said if not w.startswith(("point ", "circle ", "measure "))
+    ]  # a refused measure has its row below
     out = [_unsolved(brief), _listed(plain), _suspects(answer.get("suspect_marks") or [])]
     for fact in answer.get("suspect_facts") or []:
         out.append(f"<p>The published {e(words(str(fact.get('fact', ''))))} contradicts the photographs.</p>")
@@ -65,7 +67,7 @@ def unsure(brief: Brief) -> str:
     if brief.not_asked:
         out.append(f"<p>{e(counted(brief.not_asked, 'measure'))} of the dossier: nothing of it is marked here.</p>")
     if points:
-        head = f"{counted(len(points), 'point')} not placed"
+        head = f"{counted(len(points), 'point or circle', 'points or circles')} not placed"
         out.append(f"<details><summary>{e(head)}</summary>{_listed(points)}</details>")
     body = "".join(out) or "<p>The survey has no warning.</p>"
     return f'<section id="unsure"><h2>What is unsure</h2>{body}</section>'
