@@ -2,6 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+export OPENBLAS_NUM_THREADS ?= 1
 
 .PHONY: setup demo test bench lint lock check-real demo-pictures clean help
 

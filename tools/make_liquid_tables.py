@@ -69,12 +69,8 @@ def literal(array: np.ndarray) -> str:
 
 def main() -> None:
     print('"""Property tables of coolants, fitted from CoolProp ' + CoolProp.__version__ + ".")
-    print(
-        "\nMade by tools/make_liquid_tables.py; do not edit by hand. Rows: powers of the scaled temperature,"
-    )
-    print(
-        'columns: powers of the scaled glycol mass fraction. Viscosity rows give its natural logarithm."""\n'
-    )
+    print("\nMade by tools/make_liquid_tables.py; do not edit by hand. Rows: powers of the scaled temperature,")
+    print('columns: powers of the scaled glycol mass fraction. Viscosity rows give its natural logarithm."""\n')
     print("from __future__ import annotations\n")
     print(f"T_REF, T_SPAN = {T_REF}, {T_SPAN}\nX_REF, X_SPAN = {X_REF}, {X_SPAN}\n")
     for title, fluid in (("ETHYLENE_GLYCOL", "MEG"), ("PROPYLENE_GLYCOL", "MPG")):

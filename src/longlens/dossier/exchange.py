@@ -56,9 +56,7 @@ class Shot(_Record):
     focal_px: Positive | None = Field(None, description="Known focal length, pixels.")
     focal_sd_px: Positive | None = Field(None, description="Standard deviation of focal_px, pixels.")
     principal_px: Pixel | None = Field(None, description="Known principal point; default: the image centre.")
-    principal_sd_px: Positive | None = Field(
-        None, description="Its standard deviation; default 0.5 % of the width."
-    )
+    principal_sd_px: Positive | None = Field(None, description="Its standard deviation; default 0.5 % of the width.")
     cropped: bool = Field(False, description="The picture was cropped: the principal point is free.")
     file: Text | None = None
     credit: Text | None = None
@@ -155,9 +153,7 @@ class RodEdges(_Record):
     shot: Id
     edges: tuple[Pixel, Pixel] = Field(description="One pixel on each edge, straight across the rod.")
     sd_px: Positive = 1.0
-    towards: Id | None = Field(
-        None, description="Another point on the rod's centre line: gives its direction."
-    )
+    towards: Id | None = Field(None, description="Another point on the rod's centre line: gives its direction.")
 
 
 class Measure(_Record):
@@ -170,9 +166,7 @@ class Measure(_Record):
     ratio: tuple[Id, Id] | None = Field(None, description="[measure, measure]")
     diameter: Id | None = Field(None, description="A circle id.")
     area: list[Id] | None = Field(None, min_length=3, description="Planar polygon.")
-    radius: list[Id] | None = Field(
-        None, min_length=3, description="Circle through, or fitted to, the points."
-    )
+    radius: list[Id] | None = Field(None, min_length=3, description="Circle through, or fitted to, the points.")
     height: Id | None = Field(None, description="Over the ground.")
     # Beyond version 1's own kinds (optional, ours).
     rod_diameter: RodEdges | None = None
@@ -262,9 +256,7 @@ def read_exchange(source: str | bytes | Path | dict[str, Any]) -> tuple[Exchange
                 )
             source = source.read_bytes()
         except OSError as e:
-            raise UnusableInput(
-                f"cannot be read ({e.strerror or e})", where=str(where), fix="check the path"
-            ) from None
+            raise UnusableInput(f"cannot be read ({e.strerror or e})", where=str(where), fix="check the path") from None
     if isinstance(source, (str, bytes)):
         try:
             raw = json.loads(source, parse_constant=_no_constant)

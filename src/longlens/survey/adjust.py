@@ -262,7 +262,7 @@ def adjust(
             continue
         small = gain < tolerance * (1.0 + normal.cost)
         if np.all(trial.radius > 0):
-            t_theta = edge_angles(net, trial, theta if np.max(np.abs(d)) < 0.05 else None, 3)
+            t_theta = edge_angles(net, trial, theta if k > 3 or gain < 1.0 else None, 3)
             t_rows, bad = all_rows(net, trial, t_theta, weights)
             new = _cost(t_rows, robust, soft_kinds) if not bad else np.inf
             old = _cost(rows, robust, soft_kinds)

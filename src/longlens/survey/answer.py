@@ -19,7 +19,7 @@ from longlens.survey.determine import Determined, count_out
 from longlens.survey.draws import Draws, body_covariance, draw
 from longlens.survey.measures import POWER, evaluator, points_of, unit_of
 from longlens.survey.network import FREE_LOGF_SD, KAPPA_SD, Network, compile_network, place_points
-from longlens.survey.observations import point_marks
+from longlens.survey.observations import edge_marks, point_marks
 from longlens.survey.screen import Screened, screen
 from longlens.survey.start import POOR, find_start
 
@@ -165,6 +165,11 @@ def _start(doc: ExchangeDocument, left: Determined, tell: Progress) -> tuple[Net
     for _ in range(len(doc.shots)):
         net = _compile(doc, left)
         got = find_start(net, tell)
+        if got.fit is not None and got.quality == POOR and (misfits := _circles_that_misfit(net, got.fit)):
+            left.circles.update(misfits)
+            _recount(doc, left)
+            net = _compile(doc, left)
+            got = find_start(net, tell)
         if got.fit is not None:
             break
         unposed = [s for s, ok in zip(net.shots, got.posed, strict=True) if not ok]
@@ -192,11 +197,25 @@ def _start(doc: ExchangeDocument, left: Determined, tell: Progress) -> tuple[Net
     return net, fit, free_ground, notes
 
 
+def _circles_that_misfit(net: Network, fit: Fit) -> dict[str, tuple[str, str]]:
+    """Circles whose edge points do not lie on any one ellipse that the rest allows: they must not spoil the rest."""
+    r, _ = edge_marks(net, fit.state, fit.theta, derivatives=False) if len(net.edge_xy) else (np.zeros((0, 1)), None)
+    out = {}
+    for m, cid in enumerate(net.circles):
+        mine = np.abs(r[net.edge_circle == m, 0])
+        if len(mine) and np.median(mine) > 6:
+            out[cid] = (
+                f"the edge points of circle {cid} do not fit what else is known of it, and were left out",
+                f"a look at the marks of {cid}, or its edge on a second photograph",
+            )
+    return out
+
+
 def _recount(doc: ExchangeDocument, left: Determined) -> None:
     slim = doc.model_copy(
         update={
             "shots": [s for s in doc.shots if s.id not in left.shots],
-            "marks": [m for m in doc.marks if m.shot not in left.shots],
+            "marks": [m for m in doc.marks if m.shot not in left.shots and m.circle not in left.circles],
         }
     )
     again = count_out(slim)

@@ -67,8 +67,11 @@ def count_out(doc: ExchangeDocument) -> Determined:
             if cid in dead_circles:
                 continue
             seen = sum(ellipses(cid))
-            known = 2 * (c.axis is not None) + (cid in known_radius or len(ellipses(cid)) > 1)
+            sized = cid in known_radius or len(ellipses(cid)) > 1
+            known = 2 * (c.axis is not None) + sized
             centre_marks = 2 * len(live[body[c.centre]]) + 3 * (body[c.centre] in positioned) if c.centre else 0
+            if not sized and centre_marks < 3:  # one ellipse alone: near and small looks like far and large
+                seen = 0
             if seen == 0 or seen + known + min(centre_marks, 3) < 6:
                 dead_circles.add(cid)
                 changed = True
@@ -102,8 +105,8 @@ def count_out(doc: ExchangeDocument) -> Determined:
             out.points[pid] = _point_reason(pid, n)
     for cid in dead_circles:
         out.circles[cid] = (
-            f"circle {cid} has too few edge points",
-            f"five points on the edge of {cid} on one photograph, or its diameter",
+            f"circle {cid} is seen on too few photographs, or by too few points of its edge",
+            f"five points on the edge of {cid} on a second photograph, or its diameter",
         )
     for sid in dead_shots:
         out.shots[sid] = (

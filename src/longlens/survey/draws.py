@@ -191,6 +191,8 @@ def _along_focal(target: _Target, null: Array, rng: np.random.Generator, n: int,
                 progress("following the focal length", min(1.0, len(found) / 12))
             if weight < best - 7 or time.monotonic() - began > MOST_SECONDS:
                 break
+    if not found:
+        return None
     weights = np.exp([f[0] - best for f in found])
     pick = np.searchsorted(np.cumsum(weights / weights.sum()), (rng.random() + np.arange(n)) / n)
     parts = []

@@ -225,14 +225,14 @@ def all_rows(net: Network, st: State, theta: Array, weights: dict[str, Array] | 
     bad = False
     if len(net.mark_xy):
         r, behind, Js, Jx = point_marks(net, st)
-        bad |= bool(behind.any())
+        bad |= bool((behind & (w["mark"] > 0) if "mark" in w else behind).any())
         if "mark" in w:
             f = w["mark"][:, None]
             r, Js, Jx = r * f, Js * f[..., None], Jx * f[..., None]
         out += _split(net, "mark", net.mark_body, r, Js, shot_columns(net, net.mark_shot), Jx)
     if len(net.edge_xy):
         r, behind, Js, Jc, Ja, Jr = edge_marks(net, st, theta)
-        bad |= bool(behind.any())
+        bad |= bool((behind & (w["edge"] > 0) if "edge" in w else behind).any())
         m = net.edge_circle
         J = np.concatenate([Js, Jc, Ja, Jr], axis=-1)
         if "edge" in w:

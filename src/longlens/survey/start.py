@@ -7,7 +7,9 @@ tried in order of promise until one fits as well as the marks' own errors say it
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +34,8 @@ from longlens.survey.triangulate import Sketch, blank_sketch, triangulate
 
 #: A robust misfit (median whitened residual over its expectation) that counts as a fit.
 GOOD = 1.5
+#: Seeds are tried for this long once something has been found, s.
+MOST_SECONDS = 12.0
 #: The Cauchy scale of the robust passes, in standard deviations.
 CAUCHY = 3.0
 #: The first, wide pass: a rough start is off by many standard deviations everywhere, and nothing must be given up yet.
@@ -54,11 +58,12 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
     best = Started(None, np.zeros(len(net.shots), bool), np.inf, POOR, 0)
     tried, patience = 0, 4
     sk = blank_sketch(net)
-    for sk in seeds(net):
+    began = time.monotonic()
+    for sk, careful in attempts(net):
         tried += 1
         if progress:
             progress("looking for a start", min(0.9, tried / most_seeds))
-        grow(net, sk)
+        grow(net, sk, careful)
         for laid in lay(net, sk):
             got = _settle(net, laid)
             if got is None:
@@ -70,7 +75,7 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
             patience -= 1
             if best.quality == CLEAN or patience < 0:
                 break
-        if tried >= most_seeds:
+        if tried >= most_seeds or (best.fit is not None and time.monotonic() - began > MOST_SECONDS):
             break
     best.tried = tried
     if best.fit is not None and (best.quality == POOR or sk.frame == "views"):
@@ -98,6 +103,20 @@ def _sweep_focal(net: Network, best: Started) -> None:
                 best.fit, best.loss, best.quality = fit, fit.loss, fits(net, fit)
         if best.loss > before - 0.5:
             return
+
+
+def attempts(net: Network) -> Iterator[tuple[Sketch, bool]]:
+    """Seeds, and whether to grow them carefully (adjusting between shots): the best two first go the quick way."""
+    first: list[Sketch] = []
+    for sk in seeds(net):
+        if len(first) < 2:
+            first.append(sk.copy())
+            yield sk, False
+            if len(first) < 2 or len(net.shots) < 3:
+                continue
+            yield from ((f.copy(), True) for f in first)
+        else:
+            yield sk, len(net.shots) > 2
 
 
 def seeds(net: Network) -> Iterator[Sketch]:
@@ -185,8 +204,9 @@ def _known_focal(net: Network, sk: Sketch, shot: int) -> float | None:
     return float(np.exp(net.logf0[g])) if net.logf_sd[g] < 0.08 else None
 
 
-def grow(net: Network, sk: Sketch) -> None:
-    """Pose further shots one by one, the best seen first, and triangulate after each; in place."""
+def grow(net: Network, sk: Sketch, careful: bool = False) -> None:
+    """Pose further shots one by one, the best seen first, and triangulate after each; in place. ``careful``: what is posed is
+    adjusted in between, so that the errors of a rough seed do not carry on."""
     mirrored = sk.frame != "views"
     if sk.frame == "views" or sk.frame == "positions":
         triangulate(net, sk, mirrored=sk.frame == "positions", least_parallax=0.002)
@@ -207,8 +227,36 @@ def grow(net: Network, sk: Sketch) -> None:
         keep = before[0] & ~sk.known  # what one view gave and rays do not yet
         sk.known |= keep
         sk.X[keep] = before[1][keep]
+        if careful and mirrored and not sk.posed.all() and sk.posed.sum() in (2, 3, 5, 8, 12, 18, 27, 40):
+            _adjust_so_far(net, sk)
     if sk.frame == "views":
         triangulate(net, sk, mirrored=False, least_parallax=0.002)
+
+
+def _adjust_so_far(net: Network, sk: Sketch) -> None:
+    """A robust adjustment of the shots posed so far (facts of length, which fix a scale the sketch need not have, left out)."""
+    st = state_of(net, sk)
+    weights = {
+        "mark": (sk.posed[net.mark_shot] & sk.known[net.mark_body]).astype(float),
+        "edge": np.zeros(len(net.edge_xy)),
+        "distance": np.zeros(len(net.distance_value)),
+        "diameter": np.zeros(len(net.diameter_value)),
+        "position": np.full(len(net.position_sd), float(sk.frame == "positions")),
+    }
+    st.X = np.where(net.free, np.where(sk.known[:, None], sk.X, 0.0), 0.0)
+    with np.errstate(all="ignore"):
+        weights["mark"] *= ~point_marks(net, st, derivatives=False)[1]
+    with _without_edges(net):
+        weights["edge"] = np.zeros(0)
+        fit = adjust(net, st, weights=weights, robust=30.0, iterations=12, tolerance=1e-3, damping=1e-3)
+        if fit is None:
+            return
+        fit = adjust(net, fit.state, weights=weights, robust=CAUCHY, iterations=10, tolerance=1e-3, damping=1e-3) or fit
+    new = fit.state
+    p = sk.posed
+    sk.R[p], sk.C[p], sk.shift[p] = new.R[p], new.C[p], (new.principal - net.principal0)[p]
+    sk.f[p] = np.exp(new.logf[net.camera_of])[p]
+    sk.X[sk.known] = new.X[sk.known]
 
 
 def _pose_by_points(net: Network, sk: Sketch, s: int) -> bool:
@@ -282,6 +330,7 @@ def lay(net: Network, sk: Sketch) -> list[Sketch]:
             Q, s, t = similarity(*fixed)
             return [_moved(net, sk, Q, s, t, mirrored=False)]
         sk = _to_mirror(net, sk)
+    _centres_from_ellipses(net, sk)  # facts are often between wheel centres, which nobody marks as points
     sk = _level(net, sk)
     sk = _heading(net, sk)
     fixed = _fixed_points(net, sk)
@@ -570,6 +619,9 @@ def _place_circles(net: Network, sk: Sketch, st: State, known: np.ndarray) -> No
             st.normal[m] = [0.0, 1.0, 0.0]
         else:
             axes = np.array([o[2] for o in options])
+            if len({o[0] for o in options}) == 1:  # one shot gives two poses alike: wheels are more nearly lateral
+                options = sorted(options, key=lambda o: -abs(o[2][1]))
+                axes = np.array([options[0][2]])
             agree = np.sum(np.abs(axes @ axes.T) > np.cos(np.radians(10)), axis=1)
             best = axes[np.argmax(agree)]
             options = sorted(options, key=lambda o: -abs(float(o[2] @ best)))
@@ -586,26 +638,79 @@ def _settle(net: Network, sk: Sketch) -> Fit | None:
     if not sk.posed.all():
         return None
     st = state_of(net, sk)
-    if len(net.circles) > len(net.lateral):  # tilted circles follow once the points have settled
-        fit = _in_two_passes(net, st, {"edge": np.zeros(len(net.edge_xy))}) if len(net.mark_xy) else None
-        if fit is not None:
-            sk = _sketch_of(net, fit.state)
-            sk.known[:] = True
-            marked = set(net.mark_body.tolist()) | {int(net.body_of[p]) for p in net.position_point}
-            sk.known[[b for b in net.circle_body if int(b) not in marked]] = False
-            st = state_of(net, sk)
-        st = choose_poses(net, sk, st)
-    fit = _in_two_passes(net, st, None)
+    fit = None
+    if len(net.circles) == len(net.lateral):
+        fit = _in_two_passes(net, st, None)
+        fit = _free_the_stuck(net, fit) if fit is not None else None
+        if (fit is not None and fits(net, fit) == CLEAN) or not len(net.mark_xy):
+            return fit
+    again = _points_first(net, st) if len(net.mark_xy) and len(net.edge_xy) else None
+    if again is None and len(net.circles) > len(net.lateral):
+        again = _in_two_passes(net, choose_poses(net, sk, st), None)
+    return min((f for f in (fit, again) if f is not None), key=lambda f: f.loss, default=None)
+
+
+def _points_first(net: Network, st: State) -> Fit | None:
+    """The points settled without any circle, the circles then placed by their edges with the cameras held, then all."""
+    with _without_edges(net):
+        fit = _in_two_passes(net, st, None)
+        fit = _free_the_stuck(net, fit) if fit is not None else None
+    if fit is None:
+        return None
+    sk = _sketch_of(net, fit.state)
+    marked = set(net.mark_body.tolist()) | {int(net.body_of[p]) for p in net.position_point}
+    sk.known[:] = True
+    sk.known[[b for b in net.circle_body if int(b) not in marked]] = False
+    sk.radius[:] = np.nan
+    if sk.frame != "positions" and not len(net.position_sd):
+        _centres_from_ellipses(net, sk)
+        sk = _scaled(net, sk)
+    placed = choose_poses(net, sk, state_of(net, sk))
+    fit = _in_two_passes(net, placed, None)
     return _free_the_stuck(net, fit) if fit is not None else None
 
 
+@contextmanager
+def _without_edges(net: Network) -> Iterator[None]:
+    """Circles do not take part for a while: their edges would cost most of the time, or lead a rough start astray."""
+    tables = {k: getattr(net, k) for k in ("edge_id", "edge_shot", "edge_circle", "edge_xy", "edge_sd")}
+    try:
+        for name, table in tables.items():
+            setattr(net, name, table[:0])
+        yield
+    finally:
+        for name, table in tables.items():
+            setattr(net, name, table)
+
+
 def _in_two_passes(net: Network, st: State, weights: dict[str, Array] | None) -> Fit | None:
+    """First wide, then narrow; marks of what the rough start has put behind a camera wait until the second pass."""
     fit = adjust(
-        net, st, weights=weights, robust=WIDE, soft_kinds=("mark", "edge"), iterations=25, tolerance=1e-3, damping=1e-2
+        net,
+        st,
+        weights=_ahead(net, st, weights),
+        robust=WIDE,
+        soft_kinds=("mark", "edge"),
+        iterations=25,
+        tolerance=1e-3,
+        damping=1e-2,
     )
-    if fit is not None:
-        fit = adjust(net, fit.state, weights=weights, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-3)
-    return fit
+    if fit is None:
+        return None
+    weights = _ahead(net, fit.state, weights)
+    return adjust(net, fit.state, weights=weights, robust=CAUCHY, iterations=40, tolerance=1e-5, damping=1e-3)
+
+
+def _ahead(net: Network, st: State, weights: dict[str, Array] | None) -> dict[str, Array]:
+    """The weights, with nothing for marks and edges whose thing lies behind its camera."""
+    out = dict(weights or {})
+    with np.errstate(all="ignore"):
+        if len(net.mark_xy):
+            out["mark"] = out.get("mark", 1.0) * (~point_marks(net, st, derivatives=False)[1]).astype(float)
+        if len(net.edge_xy):
+            behind = edge_marks(net, st, edge_angles(net, st), derivatives=False)[1]
+            out["edge"] = out.get("edge", 1.0) * (~behind).astype(float)
+    return out
 
 
 def _sketch_of(net: Network, st: State) -> Sketch:
@@ -642,7 +747,12 @@ def choose_poses(net: Network, sk: Sketch, st: State) -> State:
 
     From either pose the circles are fitted to their own edge points with the cameras held, all side by side.
     """
-    tilted = [m for m in range(len(net.circles)) if m not in set(net.lateral.tolist())]
+    lateral = set(net.lateral.tolist())
+    tilted = [m for m in range(len(net.circles)) if m not in lateral]
+    if not tilted:
+        return st
+    alone = {m for m in tilted if len(np.unique(net.edge_shot[net.edge_circle == m])) == 1}
+    marked = set(net.mark_body.tolist())
     results = []
     for choice in (0, 1):
         option = st.copy()
@@ -651,13 +761,20 @@ def choose_poses(net: Network, sk: Sketch, st: State) -> State:
                 Q = ellipses_on(net, int(s)).get(m)
                 poses = circle_poses(conic_in_camera(Q, sk.f[s], sk.shift[s])) if Q is not None and sk.posed[s] else []
                 if poses:
-                    option.normal[m] = sk.R[s].T @ poses[choice][1]
+                    c, n = poses[choice]
+                    option.normal[m] = sk.R[s].T @ n
+                    body = int(net.circle_body[m])
+                    if m in alone and body not in marked:
+                        X = sk.C[s] + sk.R[s].T @ c * option.radius[net.radius_of[m]]
+                        option.X[body] = np.where(net.free[body], X * [1, net.circle_sign[m], 1], 0.0)
                     break
         results.append(_fit_circles(net, option))
     (a, cost_a), (b, cost_b) = results
     out = st.copy()
     for m in tilted:
         better = a if cost_a[m] <= cost_b[m] else b
+        if m in alone and abs(cost_a[m] - cost_b[m]) < 2:  # both fit: a wheel is more nearly lateral
+            better = a if abs(a.normal[m, 1]) >= abs(b.normal[m, 1]) else b
         body, q = net.circle_body[m], net.radius_of[m]
         out.normal[m], out.X[body], out.radius[q] = better.normal[m], better.X[body], better.radius[q]
     return out
