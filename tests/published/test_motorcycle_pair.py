@@ -115,12 +115,12 @@ def test_boxes_on_a_shelf_from_the_same_pair():
     assert s.median_error < 0.03
 
 
-@pytest.mark.parametrize(("facts", "sd"), [("length", 0.0138), ("positions", 0.0133)])
+@pytest.mark.parametrize(("facts", "sd"), [("length", 0.02), ("positions", 0.02)])
 def test_a_focal_length_that_the_pair_cannot_tell_keeps_its_prior(facts, sd):
-    """Draws must span what is not known: cameras that look the same way add nothing to 2 % (of two shots: 1.41 %).
+    """Draws must span what is not known: cameras that look the same way add nothing to the 2 % stated.
 
-    ``sd`` of log f: its marginal by a plain bundle here, adjusted anew at nine focal lengths held fixed, with
-    the volume of all other unknowns (Laplace).
+    The one figure, stated on both shots of one camera, counts once. A plain bundle adjusted anew at nine focal lengths held
+    fixed shows the same: over ±4 % of f its χ² stays at 4.19, so nothing but the prior can narrow it.
     """
     answer = results.survey(motorcycle.pair("matched", facts))
     shot = answer["shots"]["left"]

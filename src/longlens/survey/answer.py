@@ -127,7 +127,8 @@ def solve(
 
 
 def _seed(document: ExchangeDocument, seed: int) -> int:
-    text = f"{seed}|{document.vehicle.name}|{len(document.marks)}|{[s.id for s in document.shots]}"
+    fitted = sum(not m.inferred for m in document.marks)
+    text = f"{seed}|{document.vehicle.name}|{fitted}|{sorted(s.id for s in document.shots)}"
     return int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")
 
 

@@ -45,7 +45,7 @@ def generators(net: Network, st: State) -> Array:
     """(D, 7) derivatives of the reduced unknowns by three shifts, three turns and a scaling about the points' middle."""
     D = net.columns
     G = np.zeros((D, 7))
-    middle = np.median(st.X, axis=0) if len(st.X) else np.zeros(3)
+    middle = middle_of(net, st)
     dense = np.flatnonzero(net.family == DENSE)
     S, M = len(net.shots), len(net.circles)
     shots = net.at_shot + 8 * np.arange(S)
@@ -123,6 +123,16 @@ def _by_motion(net: Network, st: State, size: float) -> Array:
     return np.array(out).T
 
 
+def middle_of(net: Network, st: State) -> Array:
+    """The points' middle, laid into the planes that the document fixes: scaling about it then keeps those planes."""
+    middle = np.median(st.X, axis=0) if len(st.X) else np.zeros(3)
+    if np.any(net.sign < 0) or len(net.soft_sd) or not net.free[:, 1].all():
+        middle[1] = 0.0
+    if len(net.ground_bodies):
+        middle[2] = 0.0
+    return middle
+
+
 def scene_size(st: State) -> float:
     """A length (m) that the scene fills: the middle spread of its points, or the nearest camera's distance."""
     if len(st.X) == 0:
@@ -134,7 +144,7 @@ def scene_size(st: State) -> float:
 def moved_state(net: Network, st: State, shift: Array, turn: Array, log_scale: float) -> State:
     """The whole scene, cameras too, turned and scaled about its middle and shifted: no picture changes."""
     out = st.copy()
-    middle = np.median(st.X, axis=0) if len(st.X) else np.zeros(3)
+    middle = middle_of(net, st)
     Q, s = rotation(turn), np.exp(log_scale)
     out.X = np.where(net.free, (st.X - middle) @ Q.T * s + middle + shift, st.X)
     out.C = (st.C - middle) @ Q.T * s + middle + shift
