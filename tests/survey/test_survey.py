@@ -7,11 +7,11 @@ import json
 
 import numpy as np
 import pytest
+from tools.studies.simulated_cars import simulate
 
 from longlens.dossier.exchange import read_exchange
 from longlens.errors import NotSolvable
 from longlens.survey.answer import solve
-from tools.studies.simulated_cars import simulate
 
 
 def answer(document: dict) -> dict:
