@@ -27,6 +27,7 @@ class Case:
     measures: dict[str, float]
     cameras: dict[str, dict]
     wrong: list[tuple[str, str]] = field(default_factory=list)
+    axes: dict[str, Array] = field(default_factory=dict)  # unit axes of the circles
 
 
 def car_points(rng: np.random.Generator, pairs: int) -> tuple[dict[str, Array], dict[str, dict]]:
@@ -159,7 +160,7 @@ def simulate(
     doc["facts"] = known_facts(rng, xyz, radius, facts)
     measures, truth = asked(xyz, radius, record)
     doc["measures"] = measures
-    return Case(doc, xyz, radius, truth, cameras)
+    return Case(doc, xyz, radius, truth, cameras, axes=axes)
 
 
 def rim_edge(rng, c, axis, r, R, place, f, k1, pp, s, w, h) -> list[list[float]]:
