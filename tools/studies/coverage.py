@@ -272,7 +272,7 @@ def odd(results: list[Result]) -> Iterable[str]:
     """Cars worth a look."""
     for q in results:
         if q.failed:
-            yield f"  seed {q.seed}: {q.failed}"
+            yield f"  seed {q.seed}: not solved: {q.failed[:120]} …"
             continue
         far = [r for r in q.rows if abs(r[2]) > 4]
         if far:
