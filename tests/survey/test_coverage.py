@@ -16,7 +16,7 @@ CARS = range(700, 724)
 
 @pytest.fixture(scope="module")
 def results() -> list[Result]:
-    return [survey(simulate(seed, shots=3 + seed % 3, pairs=16), seed) for seed in CARS]
+    return [survey(simulate(seed, shots=3 + seed % 2, pairs=13), seed) for seed in CARS]
 
 
 def test_all_are_solved_from_the_marks_alone(results):
@@ -47,7 +47,7 @@ def test_clean_cars_raise_no_alarm(results):
 
 def test_the_bound_is_the_estimates_own_covariance_where_that_is_normal():
     """The bound at the truth against the standard deviation at the solution: two ways to nearly the same figure."""
-    case = simulate(705, shots=5, pairs=16)
+    case = simulate(705, shots=5, pairs=13)
     least, q = bounds(case), survey(case, 705)
     ratio = [(e_bound / e_sd) for _, _, e_bound, e_sd in q.rows if abs(e_sd) > 1e-3]  # sd / bound
     assert least and np.median(ratio) == pytest.approx(1.0, abs=0.1)

@@ -127,7 +127,7 @@ def test_positions_in_a_moved_frame_give_the_same_shape(turn):
 def test_more_marks_do_not_widen_intervals_in_expectation():
     ratios = []
     for seed in range(4):
-        case = small(seed, shots=4)
+        case = small(seed)
         whole = answer(case.document)["measures"]
         rng = np.random.default_rng(seed)
         fewer = copy.deepcopy(case.document)
