@@ -42,7 +42,6 @@ def test_one_of_both_axes_is_the_true_one(normal, centre, radius):
         assert n @ c < 0 < c[2]
 
 
-@pytest.mark.xfail(strict=True, reason="the eigenvalues' places in the centre's formula are exchanged")
 @given(unit, places, st.floats(0.1, 0.4))
 @settings(max_examples=60, deadline=None)
 def test_both_poses_give_the_picture_and_one_is_the_truth(normal, centre, radius):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from longlens.dossier.exchange import ExchangeDocument, Measure
 from longlens.errors import NotSolvable
@@ -189,13 +189,26 @@ def _start(doc: ExchangeDocument, left: Determined, tell: Progress) -> tuple[Net
         raise NotSolvable(
             "no start could be found from these marks", needs=["more marks of points seen on several shots"]
         )
-    fit, free_ground = got.fit, False
+    fit, free_ground = _upright(net, got.fit), False
     notes = [] if got.quality < POOR else [
         "the marks fit worse than their stated errors: some marks or facts contradict each other, or the errors are larger"
     ]  # fmt: skip
     if len(net.position_sd) >= 3 and net.ground_bodies:
         net, fit, free_ground = _settle_ground(doc, left, net, fit)
     return net, fit, free_ground, notes
+
+
+def _upright(net: Network, fit: Fit) -> Fit:
+    """Half a turn about y changes no residual where only the centre plane and the ground are given; cameras are held upright,
+    so of the two the one is taken in which they are."""
+    st = fit.state
+    if len(net.position_sd) or np.mean(st.R[:, 1, 2]) <= 0:  # the picture's down points down
+        return fit
+    half = np.array([-1.0, 1.0, -1.0])
+    turned = st.copy()
+    turned.X, turned.C, turned.R, turned.normal = st.X * half, st.C * half, st.R * half, st.normal * half
+    turned.ground = st.ground * [-1.0, 1.0, -1.0]
+    return adjust(net, turned, robust=3.0, tolerance=1e-6) or fit
 
 
 def _circles_that_misfit(net: Network, fit: Fit) -> dict[str, tuple[str, str]]:
@@ -274,7 +287,7 @@ def _variance_factor(net: Network, sc: Screened, datum: Datum) -> tuple[float, i
     if redundancy < 1:
         return 1.0, max(redundancy, 0), 1.0
     sigma0 = float(np.sqrt(2 * sc.fit.cost / redundancy))
-    too_large = chi2.sf(2 * sc.fit.cost, redundancy) < 0.005
+    too_large = chdtrc(redundancy, 2 * sc.fit.cost) < 0.005
     return sigma0, redundancy, sigma0 if too_large else 1.0
 
 

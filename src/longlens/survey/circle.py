@@ -98,7 +98,7 @@ def circle_poses(cone: Array, radius: float = 1.0) -> list[tuple[Array, Array]]:
     for s in (1.0, -1.0):
         n = g * v3 + s * h * v1
         z0 = l2 * radius / np.sqrt(-l1 * l3)
-        c = z0 * (g * (l3 / l2) * v3 + s * h * (l1 / l2) * v1)
+        c = z0 * (g * (l1 / l2) * v3 + s * h * (l3 / l2) * v1)
         if c[2] < 0:
             c = -c
         if n @ c > 0:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from longlens.survey.adjust import Covariance, Fit, adjust, covariance, move
-from longlens.survey.camera import Array
+from longlens.survey.camera import Array, rotation
+from longlens.survey.datum import generators, middle_of, scene_size
 from longlens.survey.network import DENSE, Network, State
 from longlens.survey.observations import _fact_rows, edge_angles, edge_marks, point_marks, prior_rows
 
@@ -56,7 +57,9 @@ class _Target:
             n, B, _ = Y.shape
             parts[f] = z[:, at : at + n * B].reshape(len(z), n, B) * self.inflate
             at += n * B
-        return move(self.net, self.fit.state, d, self.cov.blocks(d, parts))
+        turn = _turn_of_the_whole(self.net, self.fit.state, d)
+        d = d - turn @ generators(self.net, self.fit.state)[:, 3:6].T
+        return _turned(self.net, self.fit.state, move(self.net, self.fit.state, d, self.cov.blocks(d, parts)), turn)
 
     def size(self) -> int:
         return len(self.cov.root) + sum(Y.shape[0] * Y.shape[1] for Y in self.cov.Y.values())
@@ -98,6 +101,32 @@ class _Target:
             z = z.copy()
             z[:, :D] -= z[:, :D] @ N @ N.T
         return z
+
+
+def _turn_of_the_whole(net: Network, st: State, d: Array) -> Array:
+    """(N, 3) turns of the whole scene, rad, that come nearest to steps ``d`` (N, D) in cameras and tied bodies.
+
+    The ground may be known so badly that the whole car's pitch is open by tens of degrees. Taken as a straight step, such a
+    turn would stretch every length; taken out and done as a turn it changes none."""
+    weight = np.zeros(net.columns)
+    shots = net.at_shot + 8 * np.arange(len(net.shots))[:, None]
+    weight[(shots + np.arange(3)).ravel()] = 1.0
+    weight[(shots + 3 + np.arange(3)).ravel()] = weight[net.at_body :] = 1 / scene_size(st)
+    G = generators(net, st)
+    return np.linalg.lstsq(G * weight[:, None], (d * weight).T, rcond=1e-10)[0].T[:, 3:6]
+
+
+def _turned(net: Network, at: State, st: State, turn: Array) -> State:
+    """States (N draws) turned by ``turn`` (N, 3) about the middle of the solution ``at``, cameras and circles too."""
+    Q, middle = rotation(turn), middle_of(net, at)
+    out = st.copy()
+    out.X = np.where(net.free, np.einsum("nij,nbj->nbi", Q, st.X - middle) + middle, st.X)
+    out.C = np.einsum("nij,nsj->nsi", Q, st.C - middle) + middle
+    out.R = st.R @ np.swapaxes(Q, -1, -2)[:, None]
+    out.normal = np.einsum("nij,nmj->nmi", Q, st.normal)
+    out.ground[..., 1] -= turn[:, None, 1]
+    out.ground[..., 2] += turn[:, None, 0]
+    return out
 
 
 def draw(

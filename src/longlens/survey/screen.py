@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from longlens.survey.adjust import Covariance, Fit, adjust, covariance
 from longlens.survey.camera import Array
@@ -94,7 +94,7 @@ def limits(net: Network) -> dict[str, float]:
     number = max(1, sum(_number(net, k) for k in TESTED))
     p = FALSE_ALARM / number
     dof = {"mark": 2, "edge": 1, "distance": 1, "diameter": 1, "position": 3}
-    return {k: float(np.sqrt(chi2.isf(p, d))) for k, d in dof.items()}
+    return {k: float(np.sqrt(chdtri(d, p))) for k, d in dof.items()}
 
 
 def screen(net: Network, fit: Fit, null: Array) -> Screened | None:
