@@ -11,20 +11,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from longlens.survey.camera import Array
+from longlens.survey.camera import Array, cross
 
 COARSE = 36
 
 
 def basis(normal: Array) -> tuple[Array, Array]:
     """Two unit vectors (..., 3) that span the plane across ``normal`` (..., 3); smooth but for a turn near ±x."""
-    ref = np.zeros_like(normal)
-    wide = np.abs(normal[..., 0]) > 0.9
-    ref[..., 0] = ~wide
-    ref[..., 2] = wide
-    a = np.cross(ref, normal)
+    n0, n1, n2 = normal[..., 0], normal[..., 1], normal[..., 2]
+    wide = np.abs(n0) > 0.9
+    # ex × n, or ez × n near ±x
+    a = np.stack([np.where(wide, -n1, 0.0), np.where(wide, n0, -n2), np.where(wide, 0.0, n1)], axis=-1)
     a /= np.linalg.norm(a, axis=-1, keepdims=True)
-    return a, np.cross(normal, a)
+    return a, cross(normal, a)
 
 
 def fit_ellipse(xy: Array) -> Array | None:

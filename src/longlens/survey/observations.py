@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from longlens.survey.camera import Array, image, image_with_derivatives
+from longlens.survey.camera import Array, cross, image, image_with_derivatives
 from longlens.survey.circle import COARSE, basis
 from longlens.survey.network import (
     BLOCK,
@@ -81,7 +81,7 @@ def _see(net: Network, st: State, s: np.ndarray, X: Array, derivatives: bool):
     x, dXc, dlogf, dkappa = image_with_derivatives(Xc, f, kappa, rho, pp)
     J = np.empty((*x.shape, 10))
     # d(Xc)/dω = −[Xc]×, so dx/dω rows are Xc × (dx/dXc)
-    J[..., 0:3] = np.cross(Xc[..., None, :], dXc)
+    J[..., 0:3] = cross(Xc[..., None, :], dXc)
     Jx = dXc @ R
     J[..., 3:6] = -Jx
     J[..., 6:8] = np.eye(2) + J[..., 0:2] @ principal_turn(net, st)[..., s, :, :]
@@ -126,10 +126,20 @@ def edge_angles(net: Network, st: State, theta: Array | None = None, steps: int 
     if len(s) == 0:
         return np.zeros((*st.radius.shape[:-1], 0))
 
+    # the rim in the camera's frame, once: what is left is an ellipse in one angle
+    g = net.camera_of[s]
+    R = st.R[..., s, :, :]
+    a, b = basis(st.normal)
+    radius = st.radius[..., net.radius_of[m]][..., None]
+    middle = np.einsum("...ij,...j->...i", R, _centres(net, st, m) - st.C[..., s, :])
+    A = np.einsum("...ij,...j->...i", R, a[..., m, :]) * radius
+    B = np.einsum("...ij,...j->...i", R, b[..., m, :]) * radius
+    f, kappa, rho, pp = np.exp(st.logf[..., g]), st.kappa[..., g], net.rho[g], st.principal[..., s, :]
+
     def pixels(t: Array) -> Array:
-        spoke, _, _ = _on_circle(net, st, m, t)
-        X = _centres(net, st, m) + st.radius[..., net.radius_of[m]][..., None] * spoke
-        return _see(net, st, s, X, False)[0]
+        Xc = middle + np.cos(t)[..., None] * A + np.sin(t)[..., None] * B
+        np.maximum(Xc[..., 2], TINY_DEPTH, out=Xc[..., 2])
+        return image(Xc, f, kappa, rho, pp)
 
     if theta is None:
         grid = np.arange(COARSE) * (2 * np.pi / COARSE)
@@ -169,7 +179,7 @@ def edge_marks(net: Network, st: State, theta: Array, derivatives: bool = True):
     # the curve's direction in the picture, from the spoke's turn
     x, behind, (Jshot, Jx) = _see(net, st, s, X, True)
     _, _, normal = a, b, st.normal[..., m, :]
-    tangent = np.einsum("...ij,...j->...i", Jx, np.cross(normal, spoke))
+    tangent = np.einsum("...ij,...j->...i", Jx, cross(normal, spoke))
     n = np.stack([-tangent[..., 1], tangent[..., 0]], axis=-1)
     n /= np.maximum(np.linalg.norm(n, axis=-1, keepdims=True), 1e-12)
     out = np.einsum("...ij,...j->...i", Jx, spoke)  # outward is positive, so that the sign never flips with theta
@@ -182,7 +192,7 @@ def edge_marks(net: Network, st: State, theta: Array, derivatives: bool = True):
     nJx = np.einsum("...i,...ij->...j", across, Jx)
     Jc = nJx * net.free[net.circle_body[m]]
     Jc[..., 1] *= net.circle_sign[m]
-    Jaxis = np.stack([np.sum(nJx * np.cross(a, arm), axis=-1), np.sum(nJx * np.cross(b, arm), axis=-1)], axis=-1)
+    Jaxis = np.stack([np.sum(nJx * cross(a, arm), axis=-1), np.sum(nJx * cross(b, arm), axis=-1)], axis=-1)
     Jr = np.sum(nJx * spoke, axis=-1)
     nJs = np.einsum("...i,...ij->...j", across, Jshot)
     e = (..., None, slice(None))

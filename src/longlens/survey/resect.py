@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from longlens.survey.camera import Array, rotation
+from longlens.survey.camera import Array, cross, rotation
 
 #: Focal lengths tried, as parts of the picture's longer side: about 18 mm to 250 mm on a full-frame camera.
 FOCAL_GRID = np.array([0.5, 0.7, 0.95, 1.3, 1.8, 2.5, 3.5, 5.0, 7.0])
@@ -180,7 +180,7 @@ def _refine(X, q, sd, starts, focal, principal_free, iterations: int = 18) -> li
         d[..., 0, 0] = d[..., 1, 1] = f / z
         d[..., 0, 2], d[..., 1, 2] = -p[..., 0] / z, -p[..., 1] / z
         J = np.zeros((*p.shape, k))
-        J[..., 0:3] = np.cross(Xc[..., None, :], d)
+        J[..., 0:3] = cross(Xc[..., None, :], d)
         J[..., 3:6] = -(d @ R[:, None])
         J[..., 6] = p if focal is None else 0
         if principal_free:
