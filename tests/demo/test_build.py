@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from longlens.demo import build, build_demo
+from longlens.demo import beside, build_demo, stages
+from longlens.demo.gather import gather_stage
 from longlens.demo.naming import part_of, system_of
 from longlens.dossier.answers import kept_answer
 from longlens.dossier.records import Fact, Mark, Shot, Vehicle
@@ -20,8 +21,8 @@ CAR, STAGE = "gannet", "test"
 
 
 def only_one(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(build, "CARS", (CAR,))
-    patch.setattr(build, "stages_of", lambda car: [STAGE])
+    patch.setattr(stages, "CARS", (CAR,))
+    patch.setattr(stages, "stages_of", lambda car: [STAGE])
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +39,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def truth() -> dict:
-    return json.loads((build.DATA / f"{CAR}_{STAGE}.truth.json").read_text(encoding="utf-8"))
+    return json.loads((stages.DATA / f"{CAR}_{STAGE}.truth.json").read_text(encoding="utf-8"))
 
 
 def test_it_leaves_a_sound_dossier_and_a_brief(folder: Path) -> None:
@@ -75,8 +76,8 @@ def test_a_miss_is_called_a_miss() -> None:
     answer = {"measures": {"near": got(0.5), "far": got(0.7)}, "suspect_marks": [
         {"shot": "s", "circle": "rim", "x": 1, "y": 1, "test": 5.0}, {"shot": "s", "circle": "rim", "x": 2, "y": 1, "test": 9.0},
     ]}  # fmt: skip
-    result = build.Result(CAR, STAGE, Path("a.longlens"), Path("a.html"), {"near": 0.501, "far": 0.71}, answer)
-    text = build.report([result], Path("out"))
+    result = stages.Result(CAR, STAGE, Path("a.longlens"), Path("a.html"), {"near": 0.501, "far": 0.71}, answer)
+    text = beside.report([result], Path("out"))
     assert [line.split()[-1] for line in text.splitlines() if line.startswith(("  near", "  far"))] == [
         "inside",
         "OUTSIDE",
@@ -87,9 +88,9 @@ def test_a_miss_is_called_a_miss() -> None:
 
 def test_the_truth_is_shown_in_the_unit_of_its_interval() -> None:
     angle = {"value": 1.0, "low95": 0.9, "high95": 1.1, "unit": "rad"}
-    assert build._true_text(math.pi / 3, angle) == "60°"
-    assert build._true_text(0.0123, {"value": 0.0125, "low95": 0.012, "high95": 0.013, "unit": "m2"}) == "123 cm²"
-    assert build._true_text(0.5, {"value": 0.5, "low95": 0.4, "high95": 0.6, "unit": "1"}) == "0.5"
+    assert beside._true_text(math.pi / 3, angle) == "60°"
+    assert beside._true_text(0.0123, {"value": 0.0125, "low95": 0.012, "high95": 0.013, "unit": "m2"}) == "123 cm²"
+    assert beside._true_text(0.5, {"value": 0.5, "low95": 0.4, "high95": 0.6, "unit": "1"}) == "0.5"
 
 
 def test_everything_says_that_it_is_invented(folder: Path) -> None:
@@ -160,26 +161,26 @@ def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
 
 
 def test_photographs_that_are_missing_are_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, truth: dict) -> None:
-    monkeypatch.setattr(build, "PICTURES", tmp_path / "none")
-    result = build.Result(CAR, STAGE, tmp_path / "a.longlens", tmp_path / "a.html", {})
+    monkeypatch.setattr(stages, "PICTURES", tmp_path / "none")
+    result = stages.Result(CAR, STAGE, tmp_path / "a.longlens", tmp_path / "a.html", {})
     with Dossier.create(result.dossier, Vehicle(name="Gannet")) as dossier:
-        build.gather_stage(dossier, result, truth)
+        gather_stage(dossier, result, truth)
         assert dossier.verify() == []
     assert result.unphotographed == [s["id"] for s in truth["shots"]]
-    assert "make demo-pictures" in build.report([result], tmp_path)
+    assert "make demo-pictures" in beside.report([result], tmp_path)
 
 
-@pytest.mark.parametrize("car", build.CARS)
+@pytest.mark.parametrize("car", stages.CARS)
 def test_both_stages_go_into_one_dossier(car: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What hangs on the shots of a stage keeps its own name, and nothing of it reaches the other stage."""
-    monkeypatch.setattr(build, "PICTURES", tmp_path / "none")
+    monkeypatch.setattr(stages, "PICTURES", tmp_path / "none")
     path = tmp_path / "a.longlens"
     with Dossier.create(path, Vehicle(name=car)) as dossier:
-        for stage in build.stages_of(car):
-            truth = build._truth(car, stage)
-            result = build.Result(car, stage, path, path, {m["id"]: m["true"] for m in truth["measures"]})
-            build.gather_stage(dossier, result, truth)
-            raw = json.loads((build.DATA / f"{car}_{stage}.exchange.json").read_text(encoding="utf-8"))
+        for stage in stages.stages_of(car):
+            truth = stages.truth_of(car, stage)
+            result = stages.Result(car, stage, path, path, {m["id"]: m["true"] for m in truth["measures"]})
+            gather_stage(dossier, result, truth)
+            raw = json.loads((stages.DATA / f"{car}_{stage}.exchange.json").read_text(encoding="utf-8"))
             document = to_exchange(dossier, stage=stage)
             assert len(document.marks) == len(raw["marks"])
             marked = {m.circle for m in document.marks if m.circle}
