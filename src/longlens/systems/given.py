@@ -14,6 +14,7 @@ same),
 ``source``, ``reason``   text
 ``id``           two figures with one id are the same fact: they draw the same
 ``fact``, ``measure``, ``point``   instead of a value: that number of the dossier
+``output``       instead of a value: ``AREA.OUTPUT`` of a sheet that ran before on the same dossier
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ MAX_DRAWS = 100_000
 MAX_FIGURES = 20_000_000
 _NUMBER_FIELDS = (
     *("value", "unit", "sd", "relative_sd", "low", "high", "shape", "kind"),
-    *("source", "reason", "id", "fact", "measure", "point", "note"),
+    *("source", "reason", "id", "fact", "measure", "point", "output", "note"),
 )
 _SHAPES = ("normal", "uniform", "triangular", "lognormal", "truncated normal")
 _TOP = ("area", "name", "note", "draws", "inputs", "variants", "format", "version")
@@ -58,7 +59,8 @@ class Given:
     ----------
     inputs : name → plain JSON value (figure, text, structure).
     variants : variant → name → value that replaces the input.
-    known : numbers of a dossier, as ``fact:ID``, ``measure:ID``, ``point:ID``.
+    known : numbers of a dossier, as ``fact:ID``, ``measure:ID``, ``point:ID``; of sheets run before, as
+        ``output:AREA.NAME``.
     scope : keeps the stated facts of two vehicles apart.
     where : named in errors, e.g. the file.
     """
@@ -192,7 +194,17 @@ def _unasked(x: Input, given: Given) -> Number | None:
             and (x.shape is None or found.shape == x.shape)
         ):
             return _fitted(found, x, given)
-    return None
+    return _linked(x, given)
+
+
+def _linked(x: Input, given: Given) -> Number | None:
+    """What another sheet gave for it, whatever it is: a computed figure is not refused for being odd."""
+    found = given.known.get(f"output:{x.linked}") if x.linked else None
+    if found is None or not units.same_quantity(found.unit, x.unit) or found.n != given.draws:
+        return None
+    if found.shape != x.shape or not np.all(np.isfinite(found.draws)):
+        return None
+    return Number(found.draws, x.unit, found.origin, found.best, shown=x.shown or found.shown)
 
 
 def _read_choice(raw: Any, x: Choice, given: Given) -> str:
@@ -251,7 +263,7 @@ def read_number(raw: Any, x: Input, given: Given) -> Number:
     for key in raw:
         if key not in _NUMBER_FIELDS:
             raise UnusableInput(f"a figure has no field {key!r}", where=where, fix=_closest(key, _NUMBER_FIELDS))
-    linked = [k for k in ("fact", "measure", "point") if k in raw]
+    linked = [k for k in ("fact", "measure", "point", "output") if k in raw]
     if linked:
         return _fitted(_known(raw, linked[0], where, given), x, given)
     unit = _unit_of(raw, x, where)

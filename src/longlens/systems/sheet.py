@@ -35,6 +35,7 @@ class Input:
     reason : why that assumption is fair, with its source.
     plausible : (low, high), SI: a central value outside is taken for a mixed-up unit and refused.
     shape : () for a plain quantity, (3,) for a place, None for whatever is given.
+    linked : ``AREA.OUTPUT`` of a sheet that runs earlier on the same dossier; taken where nothing else is known.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Input:
     reason: str = ""
     plausible: tuple[float, float] | None = None
     shape: tuple[int, ...] | None = ()
+    linked: str = ""
 
     def __post_init__(self) -> None:
         _check_si(self.name, self.unit)
