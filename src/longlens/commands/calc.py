@@ -124,6 +124,8 @@ def _json(outcomes: dict[str, Outcome], sobol: bool) -> dict[str, Any]:
 
 
 def _show(outcomes: dict[str, Outcome], sobol: bool, caution: bool = True) -> None:
+    import numpy as np
+
     from longlens.systems.compare import compare_all
     from longlens.systems.sheet import CAUTION
 
@@ -139,7 +141,8 @@ def _show(outcomes: dict[str, Outcome], sobol: bool, caution: bool = True) -> No
         tell("")
     _assumed(next(iter(outcomes.values())))
     for comparison in compare_all(outcomes):
-        tell(f"· {comparison.sentence()}")
+        if np.any(comparison.difference.draws):  # what a variant leaves as it is need not be told
+            tell(f"· {comparison.sentence()}")
     if caution:
         sheet = next(iter(outcomes.values())).sheet
         tell("", *sheet.cautions, CAUTION)

@@ -81,7 +81,7 @@ class Verdict:
     def sentence(self) -> str:
         """In words, with both figures."""
         name = self.output.replace("_", " ")
-        text = f"stated {name} {self.stated}: {_WORDS[self.word]} with {self.computed} computed"
+        text = f"stated {name} {self.stated} against {self.computed} computed: {_WORDS[self.word]}"
         if self.gives:
             text += "; for it to be true, " + ", or ".join(g.words() for g in self.gives)
         return text
@@ -100,9 +100,9 @@ class Verdict:
 
 _WORDS = {
     "consistent": "consistent",
-    "modest": "consistent and modest, for more could be had:",
-    "strained": "strained beside",
-    "impossible": "impossible within the bounds,",
+    "modest": "consistent, and modest: more could be had",
+    "strained": "strained",
+    "impossible": "impossible within the bounds",
 }
 
 
@@ -110,11 +110,13 @@ def read_stated(raw: Any, reading: Reading) -> dict[str, tuple[Any, str]]:
     """Figures by output name, or by ``NAME_at_SPEED`` (km/h) for a curve; read when the output's unit is known."""
     if not isinstance(raw, dict):
         raise reading.wrong("", "must be an object {…}", 'write {"top_speed": {"value": 245, "unit": "km/h"}}')
+    from longlens.numbers import units
+
     out = {}
     for name, figure in raw.items():
-        unit = figure.get("unit", "1") if isinstance(figure, dict) else "1"
-        from longlens.numbers import units
-
+        unit = figure.get("unit") if isinstance(figure, dict) else None
+        if unit is None:
+            raise reading.wrong(str(name), "has no unit", 'write {"value": …, "unit": "km/h", "source": "…"}')
         si = units.conversion(str(unit)).si
         out[str(name)] = (reading.number(figure, str(name), si, shown=str(unit)), si)
     return out
@@ -199,7 +201,7 @@ def _place(outcome: Outcome, name: str) -> tuple[str, int | None] | None:
     at = _AT.match(name)
     if at is None:
         return None
-    for output, number in outcome.numbers.items():
+    for output in outcome.numbers:
         if at["what"] in (output, *ALSO.get(output, ())) and outcome.sheet.output(output).along == ("speed",):
             speeds = np.asarray(outcome.axes["speed"])
             k = int(np.argmin(np.abs(speeds - float(at["speed"]) / 3.6)))

@@ -25,7 +25,9 @@ class DiscMaterial(NamedTuple):
 
 
 MATERIALS: Mapping[str, DiscMaterial] = {
-    "iron": DiscMaterial(7200.0, 500.0, 900.0, "grey iron, Limpert (from memory); pads fade from 400 to 650 °C: common practice"),
+    "iron": DiscMaterial(
+        7200.0, 500.0, 900.0, "grey iron, Limpert (from memory); pads fade from 400 to 650 °C: common practice"
+    ),
     "carbon": DiscMaterial(1750.0, 1300.0, 1300.0, "carbon–carbon at working heat: common practice, no source"),
     "ceramic": DiscMaterial(2350.0, 1000.0, 1150.0, "carbon-fibre silicon carbide: common practice, no source"),
 }

@@ -65,7 +65,9 @@ def peak_friction(tyre_class: str, rank: ArrayLike) -> Array:
     return CLASSES[tyre_class].friction.quantile(np.clip(np.asarray(rank, float), 1e-6, 1 - 1e-6))
 
 
-def axle_grip(friction: ArrayLike, nominal: ArrayLike, left: ArrayLike, right: ArrayLike, sensitivity: ArrayLike) -> Array:
+def axle_grip(
+    friction: ArrayLike, nominal: ArrayLike, left: ArrayLike, right: ArrayLike, sensitivity: ArrayLike
+) -> Array:
     """Greatest horizontal force of an axle (N) from the loads on its two tyres.
 
     μ(F) = μ₀ (F/F₀)^−k: friction falls as the load on a tyre grows (Milliken and Milliken 1995, ch. 2: load sensitivity).

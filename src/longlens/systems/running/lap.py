@@ -85,7 +85,14 @@ def _corner_speeds(lim: _Limits, curvature: Array, highest: float) -> Array:
 
 
 def drive_lap(
-    car: Car, sides: Sides, curvature: Array, step: Array, grade: Array, closed: bool, draws: int, highest: float = 110.0
+    car: Car,
+    sides: Sides,
+    curvature: Array,
+    step: Array,
+    grade: Array,
+    closed: bool,
+    draws: int,
+    highest: float = 110.0,
 ) -> Lap:
     """Drive a track's stations once (after a lap to get up to speed where it is closed; else from rest).
 
@@ -117,7 +124,7 @@ def drive_lap(
     ahead = back.copy()
     if not closed:
         ahead[:, 0] = 0.0
-    limit = np.where(back < v2 * (1 - 1e-9), 2, 0).astype(np.int8)
+    limit = np.where(back < v2 * (1 - 1e-9), 2.0, 0.0)
     for _ in range(2 if closed else 1):
         for i in order:
             j = (i + 1) % S
@@ -135,7 +142,15 @@ def drive_lap(
 
 
 def _summed(
-    car: Car, lim: _Limits, speed: Array, v2: Array, step: Array, pull: Array, closed: bool, limit: Array, rotating: Array
+    car: Car,
+    lim: _Limits,
+    speed: Array,
+    v2: Array,
+    step: Array,
+    pull: Array,
+    closed: bool,
+    limit: Array,
+    rotating: Array,
 ) -> Lap:
     nxt = np.roll(speed, -1, axis=1) if closed else np.concatenate([speed[:, 1:], speed[:, -1:]], axis=1)
     used = step > 0

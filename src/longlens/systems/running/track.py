@@ -53,7 +53,13 @@ def from_points(points: ArrayLike, closed: bool, name: str = "", station: float 
     Raises UnusableInput for fewer than three points, repeated ones, or absurd lengths.
     """
     p = np.asarray(points, float)
-    if p.ndim != 2 or p.shape[1] not in (2, 3) or p.shape[0] < 3 or p.shape[0] > MAX_POINTS or not np.all(np.isfinite(p)):
+    if (
+        p.ndim != 2
+        or p.shape[1] not in (2, 3)
+        or p.shape[0] < 3
+        or p.shape[0] > MAX_POINTS
+        or not np.all(np.isfinite(p))
+    ):
         raise UnusableInput(
             "is no centre line", where="track", fix=f"give 3 to {MAX_POINTS} points [x, y] or [x, y, z] in metres"
         )
