@@ -380,9 +380,18 @@ class Covariance:
         """Blocks (n, count, B) that go with reduced steps d (n, D) and standard normals z (n, count, B)."""
         out = {}
         for f, Y in self.Y.items():
-            own = np.einsum("nbc,knc->knb", np.linalg.cholesky(self.Vi[f]), z[f])
+            own = np.einsum("nbc,knc->knb", _root(self.Vi[f]), z[f])
             out[f] = own - (d @ Y.reshape(-1, Y.shape[2]).T).reshape(len(d), *Y.shape[:2])
         return out
+
+
+def _root(V: Array) -> Array:
+    """(n, B, B) matrices whose squares are the covariances V; what rounding has made negative counts as nothing."""
+    try:
+        return np.linalg.cholesky(V)
+    except np.linalg.LinAlgError:
+        w, E = np.linalg.eigh((V + np.swapaxes(V, -1, -2)) / 2)
+        return E * np.sqrt(np.maximum(w, 0.0))[..., None, :]
 
 
 def covariance(net: Network, normal: Normal, null: Array) -> Covariance | None:

@@ -16,10 +16,11 @@ from longlens.survey.adjust import Covariance, Fit, adjust, covariance
 from longlens.survey.camera import Array
 from longlens.survey.datum import NAMES, Datum, find_datum, moved_state, scene_size
 from longlens.survey.determine import Determined, count_out
-from longlens.survey.draws import Draws, body_covariance, draw
+from longlens.survey.draws import Draws, body_covariance, draw, mixed
 from longlens.survey.measures import POWER, evaluator, points_of, unit_of
 from longlens.survey.network import FREE_LOGF_SD, KAPPA_SD, Network, compile_network, place_points
 from longlens.survey.observations import edge_marks, point_marks
+from longlens.survey.rivals import Rival, find_rivals
 from longlens.survey.screen import Screened, screen
 from longlens.survey.start import POOR, find_start
 
@@ -58,6 +59,7 @@ class Solution:
     left_out: Determined = field(default_factory=Determined)
     suspects: list[dict[str, Any]] = field(default_factory=list)
     suspect_facts: list[dict[str, Any]] = field(default_factory=list)
+    rivals: list[Rival] = field(default_factory=list)
 
     def draws(self, measure_id: str) -> Array:
         """(N,) joint draws of a measure, SI; draw k of every measure belongs to the same car."""
@@ -115,7 +117,9 @@ def solve(
     tell("drawing", 0.7)
     rng = np.random.default_rng(_seed(document, seed))
     drawn = draw(net, fit, cov, screened.weights, rng, draws, inflate, progress)
-    out = Solution(net, fit, cov, datum, screened, drawn, sigma0, redundancy, inflate, left_out=left_out)
+    rivals = find_rivals(net, screened)
+    drawn = _with_rivals(net, drawn, fit, rivals, rng, inflate, progress)
+    out = Solution(net, fit, cov, datum, screened, drawn, sigma0, redundancy, inflate, left_out=left_out, rivals=rivals)
     out.warnings += notes
     _measure(out, rng)
     _name_suspects(out)
@@ -291,6 +295,19 @@ def _variance_factor(net: Network, sc: Screened, datum: Datum) -> tuple[float, i
     return sigma0, redundancy, sigma0 if too_large else 1.0
 
 
+def _with_rivals(net: Network, drawn: Draws, fit: Fit, rivals: list[Rival], rng, inflate: float, progress) -> Draws:
+    """The draws shared out between the solution and its rivals by their likelihood."""
+    n = len(drawn.state.logf)
+    share = np.exp(-np.array([0.0] + [r.fit.cost - fit.cost for r in rivals]) / inflate**2)
+    number = np.round(n * share / share.sum()).astype(int)
+    parts = []
+    for rival, k in zip(rivals, number[1:], strict=True):
+        cov = covariance(net, rival.fit.normal, find_datum(net, rival.fit.state, rival.fit.normal).null)
+        if k and cov is not None:
+            parts.append(draw(net, rival.fit, cov, rival.weights, rng, int(k), inflate, progress).state)
+    return mixed(drawn, parts, rng) if parts else drawn
+
+
 def _measure(out: Solution, rng: np.random.Generator) -> None:
     """Values, draws and refusals of all measures."""
     net = out.net
@@ -304,7 +321,9 @@ def _measure(out: Solution, rng: np.random.Generator) -> None:
         if refusal is not None:
             out.refused[m.id] = refusal
             continue
-        if out.drawn.method != "gaussian":
+        if out.rivals:
+            value = float(np.mean(draws))  # between solutions apart the middle draw may fall to either
+        elif out.drawn.method != "gaussian":
             value = float(np.median(draws))
         out.values[m.id] = (value, draws)
 
@@ -346,8 +365,11 @@ def _all_marks_aside(out: Solution, pid: str) -> bool:
 _DATUM_NEEDS = {
     "height": "three marked points on the ground, each on two photographs",
     "along": "what lies the axes: twins across the car and wheel circles or points on the ground, or positions",
+    "pitch": "three marked points on the ground, each on two photographs, or the edges of front and rear wheel circles",
     "size": "one known length",
 }
+#: Turns about x, y and z that the marks may leave open.
+_AXES_FREE = ("how it leans to the side", "which way is level from front to rear", "which way it points")
 
 
 def _hangs_on_datum(out: Solution, m: Measure, table: dict[str, Measure]) -> Refusal | None:
@@ -366,8 +388,10 @@ def _hangs_on_datum(out: Solution, m: Measure, table: dict[str, Measure]) -> Ref
             kinds = {p.kind for p in _parts(m, table)}
             if kinds & {"height", "rise", "least_rise"}:
                 return Refusal("nothing marked says where the ground lies", [_DATUM_NEEDS["height"]])
-            free = ", ".join(n for n, x in zip(NAMES, np.abs(v), strict=True) if x > 0.1)
-            return Refusal(f"the marks leave the axes free ({free})", [_DATUM_NEEDS["along"]])
+            big = np.abs(v[3:6]) > 0.1
+            free = " and ".join(word for word, open_ in zip(_AXES_FREE, big, strict=True) if open_)
+            need = _DATUM_NEEDS["pitch" if big[1] and not big[0] and not big[2] else "along"]
+            return Refusal(f"nothing marked says {free or 'how the axes lie'}", [need])
     if {p.kind for p in _parts(m, table)} & {"height"} and not _ground_known(net):
         return Refusal("nothing marked says where the ground lies", [_DATUM_NEEDS["height"]])
     return None
@@ -432,9 +456,40 @@ def _name_suspects(out: Solution) -> None:
             out.warnings.append(
                 f"the fact {fact.id} contradicts the pictures (test {sc.tests[kind][i]:.1f}) and was set aside"
             )
+    _name_rivals(out)
     _swapped(out)
     if out.suspects or out.suspect_facts:
         _effect(out)
+
+
+def _name_rivals(out: Solution) -> None:
+    """Which facts could each be the wrong one, and what has two places, with what would tell."""
+    net, doc = out.net, out.net.document
+    ids = {"distance": net.distance_id, "diameter": net.diameter_id, "position": net.position_id}
+    named = {f["fact"] for f in out.suspect_facts}
+    about = []
+    for rival in out.rivals:
+        if rival.facts is None:
+            about.append(rival.about)
+            continue
+        (k, i), (q, j) = rival.facts
+        bad, other = doc.facts[ids[k][i]].id, doc.facts[ids[q][j]].id
+        test = next((f["test"] for f in out.suspect_facts if f["fact"] == bad), 0.0)
+        for f in out.suspect_facts:
+            if f["fact"] == bad:
+                f["one_of_two"] = True
+        if other not in named:
+            named.add(other)
+            out.suspect_facts.append({"fact": other, "test": test, "one_of_two": True})
+        out.warnings.append(
+            f"the facts {bad} and {other} contradict each other, and the marks cannot tell which is wrong: the intervals hold "
+            f"both; a third known length would decide"
+        )
+    for name in dict.fromkeys(about):
+        out.warnings.append(
+            f"{name} could be at two places, and the marks cannot tell which: the intervals hold both; a mark of it on another "
+            f"photograph would decide"
+        )
 
 
 def _swapped(out: Solution) -> None:
@@ -504,7 +559,7 @@ def _warn(out: Solution, free_ground: bool) -> None:
         w.append(
             f"the marks scatter {out.sigma0:.2f} times as much as their stated errors: all intervals are widened by that"
         )
-    if out.drawn.method != "gaussian":
+    if out.drawn.method not in ("gaussian", "rivals"):  # rivals are named where they are found
         how = {"weighted": "weighted by the true fit", "mixture": "made by fitting again along the focal length"}
         w.append(f"the geometry is too curved for a Gaussian: draws were {how[out.drawn.method]}")
     if free_ground:

@@ -165,6 +165,17 @@ def draw(
     return Draws(mixed, "mixture", effective)
 
 
+def mixed(drawn: Draws, others: list[State], rng: np.random.Generator) -> Draws:
+    """As many draws as before, those of other solutions taking the place of the last ones, shuffled."""
+    n = len(drawn.state.logf)
+    keep = n - sum(len(o.logf) for o in others)
+    out = State(**{k: v[:keep] for k, v in drawn.state.__dict__.items()})
+    for o in others:
+        out = _join(out, o)
+    order = rng.permutation(n)
+    return Draws(State(**{k: v[order] for k, v in out.__dict__.items()}), "rivals", drawn.effective)
+
+
 def _spread(phi: Array) -> float:
     ok = np.isfinite(phi)
     if ok.mean() < 0.98:

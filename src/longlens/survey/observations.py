@@ -98,10 +98,12 @@ def principal_turn(net: Network, st: State) -> Array:
     """
     f = np.exp(st.logf[..., net.camera_of])
     p = (net.size - 1) / 2 - st.principal
-    M = np.empty((*f.shape, 2, 2))
-    M[..., 0, 0], M[..., 0, 1] = -p[..., 0] * p[..., 1] / f, f + p[..., 0] ** 2 / f
-    M[..., 1, 0], M[..., 1, 1] = -f - p[..., 1] ** 2 / f, p[..., 0] * p[..., 1] / f
-    return -np.linalg.inv(M)
+    p0, p1 = p[..., 0], p[..., 1]
+    size2 = f**2 + p0**2 + p1**2
+    M = np.empty((*f.shape, 2, 2))  # minus the inverse of [[−p0 p1, f² + p0²], [−f² − p1², p0 p1]] / f
+    M[..., 0, 0], M[..., 0, 1] = -p0 * p1 / size2 / f, (f**2 + p0**2) / size2 / f
+    M[..., 1, 0], M[..., 1, 1] = -(f**2 + p1**2) / size2 / f, p0 * p1 / size2 / f
+    return M
 
 
 def _on_circle(net: Network, st: State, m: np.ndarray, theta: Array):

@@ -15,13 +15,16 @@ from scipy.special import chdtri
 
 from longlens.survey.adjust import Covariance, Fit, adjust, covariance
 from longlens.survey.camera import Array
-from longlens.survey.network import DENSE, Network
+from longlens.survey.network import DENSE, Network, State
 from longlens.survey.observations import Rows, all_rows, point_marks
 
 #: Chance of a false alarm in a whole document.
 FALSE_ALARM = 0.005
 TESTED = ("mark", "edge", "distance", "diameter", "position")
+LENGTHS = ("distance", "diameter", "position")
 ROUNDS = 30
+#: Facts that are each asked alone when they contradict one another.
+MOST_VOTERS = 16
 
 
 @dataclass
@@ -108,7 +111,19 @@ def screen(net: Network, fit: Fit, null: Array) -> Screened | None:
             weights[q.kind][q.which[far]] = 0.0
     _blame(net, fit, limit["mark"], weights["mark"])
     _keep_facts_alive(weights)
-    best = adjust(net, fit.state, weights=weights)
+    out = _set_aside(net, fit.state, weights, limit, null)
+    if out is not None and any(len(out.aside(k)) for k in LENGTHS):
+        voted = _vote(net, out, null)
+        if voted is not None:
+            out = _set_aside(net, out.fit.state, voted, limit, null) or out
+    if out is not None:
+        _indistinguishable(net, out)
+    return out
+
+
+def _set_aside(net: Network, st: State, weights: dict[str, Array], limit, null: Array) -> Screened | None:
+    """One at a time, the worst first, and back in what fits after all; ``weights`` is where it begins, and is changed."""
+    best = adjust(net, st, weights=weights)
     tests: dict[str, Array] = {}
     banned: dict[tuple[str, int], int] = {}
     for _ in range(ROUNDS):
@@ -130,9 +145,32 @@ def screen(net: Network, fit: Fit, null: Array) -> Screened | None:
             break
         best = again
     assert best is not None
-    out = Screened(best, weights, tests, limit)
-    _indistinguishable(net, out)
-    return out
+    return Screened(best, weights, tests, limit)
+
+
+def _vote(net: Network, out: Screened, null: Array) -> dict[str, Array] | None:
+    """Where facts contradict each other the first fit may have followed the wrong one: each in turn gives the scale alone,
+    and the most that agree are kept. None where that is what is kept already, or where there are too many to ask each."""
+    facts = [(k, i) for k in LENGTHS for i in range(_number(net, k))]
+    if not 3 <= len(facts) <= MOST_VOTERS:
+        return None
+    kept = sum(int(out.weights[k].sum()) for k in LENGTHS)
+    best: tuple[int, float, dict[str, Array]] | None = None
+    for kind, i in facts:
+        weights = {k: np.zeros(len(w)) if k in LENGTHS else w.copy() for k, w in out.weights.items()}
+        weights[kind][i] = 1.0
+        alone = adjust(net, out.fit.state, weights=weights, iterations=40)
+        cov = covariance(net, alone.normal, null) if alone is not None else None
+        if alone is None or cov is None:
+            continue
+        rows, _ = all_rows(net, alone.state, alone.theta)
+        tests = test_values(net, [q for q in rows if q.kind in LENGTHS], cov, weights)
+        for k in LENGTHS:
+            weights[k] = np.maximum(weights[k], (tests[k] < out.limit[k]).astype(float))
+        agree = sum(int(weights[k].sum()) for k in LENGTHS)
+        if best is None or (agree, -alone.cost) > best[:2]:
+            best = (agree, -alone.cost, weights)
+    return best[2] if best is not None and best[0] > kept else None
 
 
 def _blame(net: Network, fit: Fit, limit: float, weight: Array) -> None:

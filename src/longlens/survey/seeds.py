@@ -118,14 +118,15 @@ def lateral_direction(net: Network, shot: int, f: float, pairs, conics) -> tuple
         length = np.linalg.norm(m, axis=1)
         ok = length > 1e-9
         m, weight = m[ok] / length[ok, None], length[ok]
-        w = weight / weight.max()
-        for _ in range(6):
+        for k in range(6 if ok.sum() >= 2 else 0):  # twins marked at one place tell nothing
+            w = weight / weight.max()
+            if k:
+                w = w / (1 + (r / max(float(np.median(r)) * 2, 1e-4)) ** 2)
             _, _, V = np.linalg.svd(m * w[:, None])
             e = V[-1]
             r = np.abs(m @ e) * weight
-            tolerance = max(float(np.median(r)) * 2, 1e-4)
-            w = weight / weight.max() / (1 + (r / tolerance) ** 2)
-        misfit = float(np.median(np.abs(m @ e)))
+        if e is not None:
+            misfit = float(np.median(np.abs(m @ e)))
     if len(pairs) < 4:
         poses = [circle_poses(conic_in_camera(Q, f, np.zeros(2))) for Q in conics.values()]
         poses = [p for p in poses if p]
@@ -285,6 +286,8 @@ def seed_two_views(net: Network, i: int, j: int, most: int = 4) -> list[Sketch]:
     if len(common) < 5:
         return []
     qi, qj = centred(net, np.array([ri[p] for p in common])), centred(net, np.array([rj[p] for p in common]))
+    if min(len(np.unique(q, axis=0)) for q in (qi, qj)) < 5:
+        return []  # marks at one place have no two views
     fi, fj = focal_candidates(net, i), focal_candidates(net, j)
     same = net.camera_of[i] == net.camera_of[j]
     combos = [(f, f) for f in fi] if same else [(a, b) for a in fi for b in fj]
@@ -307,6 +310,8 @@ def seed_two_views(net: Network, i: int, j: int, most: int = 4) -> list[Sketch]:
                 _, R, t, _ = cv2.recoverPose(E1, x, y, np.eye(3), distanceThresh=1e6)[:4]
                 options.append((np.asarray(R), np.asarray(t)[:, 0]))
         for R, t in options:
+            if not np.all(np.isfinite(t)):
+                continue
             R, t = _refine_pair(R, t, x, y, noise)
             ahead = _in_front(R, t, x, y)
             if ahead < 0.5:

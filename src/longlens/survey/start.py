@@ -63,8 +63,7 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
         tried += 1
         if progress:
             progress("looking for a start", min(0.9, tried / most_seeds))
-        grow(net, sk, careful)
-        for laid in lay(net, sk):
+        for laid in _grown(net, sk, careful):
             got = _settle(net, laid)
             if got is None:
                 continue
@@ -81,6 +80,16 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
     if best.fit is not None and (best.quality == POOR or sk.frame == "views"):
         _sweep_focal(net, best)
     return best
+
+
+def _grown(net: Network, sk: Sketch, careful: bool) -> list[Sketch]:
+    """A seed grown and laid; none where its algebra breaks down (marks at one place, rays that meet nowhere)."""
+    try:
+        with np.errstate(all="ignore"):
+            grow(net, sk, careful)
+            return [laid for laid in lay(net, sk) if np.all(np.isfinite(laid.X[laid.known]))]
+    except np.linalg.LinAlgError:
+        return []
 
 
 def _sweep_focal(net: Network, best: Started) -> None:

@@ -64,6 +64,8 @@ def triangulate(
     d = np.einsum("nji,nj->ni", sk.R[s], np.c_[q, np.ones(len(q))])
     d /= np.linalg.norm(d, axis=1, keepdims=True)
     C = sk.C[s].copy()
+    sound = np.isfinite(d).all(1) & np.isfinite(C).all(1)  # a camera that marks at one place have led astray
+    rows, b, d, C = rows[sound], b[sound], d[sound], C[sound]
     flip = net.mark_sign[rows]
     d[:, 1] *= flip
     C[:, 1] *= flip
