@@ -118,13 +118,12 @@ def lateral_direction(net: Network, shot: int, f: float, pairs, conics) -> tuple
         length = np.linalg.norm(m, axis=1)
         ok = length > 1e-9
         m, weight = m[ok] / length[ok, None], length[ok]
-        for k in range(6 if ok.sum() >= 2 else 0):  # twins marked at one place tell nothing
-            w = weight / weight.max()
-            if k:
-                w = w / (1 + (r / max(float(np.median(r)) * 2, 1e-4)) ** 2)
-            _, _, V = np.linalg.svd(m * w[:, None])
+        doubt = np.zeros(len(m))
+        for _ in range(6 if ok.sum() >= 2 else 0):  # twins marked at one place tell nothing
+            _, _, V = np.linalg.svd(m * (weight / weight.max() / (1 + doubt**2))[:, None])
             e = V[-1]
             r = np.abs(m @ e) * weight
+            doubt = r / max(float(np.median(r)) * 2, 1e-4)
         if e is not None:
             misfit = float(np.median(np.abs(m @ e)))
     if len(pairs) < 4:
