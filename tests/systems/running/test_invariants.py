@@ -74,7 +74,8 @@ def test_a_sequence_is_hotter_than_one_stop(rise, interval, tau):
 def test_laps_scale_with_the_root_of_size(scale, mu):
     """With friction alone every length times s takes √s the time."""
     point = {"mass": 1.0, "front_share": 0.5, "cg_height": 1e-9, "wheelbase": 2.0, "friction": mu,
-             "power": 1e15, "efficiency": 1.0, "drive_front": 0.5, "brake_use": 1.0, "rolling": 0.0, "rotating": 1.0, "drag_area": 0.0}  # fmt: skip
+             "power": 1e15, "efficiency": 1.0, "drive_front": 0.5, "brake_use": 1.0, "rolling": 0.0, "rotating": 1.0,
+                  "drag_area": 0.0}  # fmt: skip
     one = speeds_last({k: np.array([float(v)]) for k, v in point.items()})
     times = []
     for s in (1.0, scale):

@@ -1,0 +1,154 @@
+"""Sentences of the aero sheet, every figure in them computed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from longlens.numbers import display
+from longlens.systems import stated
+from longlens.systems.aero.aerofoil import FREE_LIMIT_SOURCE
+from longlens.systems.aero.floor import HOLDS_TO
+from longlens.systems.aero.lifting_line import prandtl_sigma
+from longlens.systems.run import Outcome
+from longlens.systems.sheet import Finding
+
+
+def together(outcome: Outcome) -> Iterator[Finding]:
+    """Downforce, drag and balance at 200 km/h, as bounds."""
+    force = outcome.number("downforce").at(9)
+    low, high = float(force.low) / 1e3, float(force.high) / 1e3
+    yield Finding(
+        "note",
+        f"at 200 km/h between {low:.1f} and {high:.1f} kN of downforce, "
+        f"{outcome.number('balance')} of it on the front axle, for {outcome.number('drag').at(9)} of drag: bounds of "
+        "what such shapes carry, no measurement",
+        ("downforce", "drag", "balance"),
+    )
+    found = [d for d in outcome.drivers("lift_area", count=3) if d.share > 0.08]
+    if found:
+        told = ", ".join(f"{d.name.replace('_', ' ')} ({display.percent(d.share)})" for d in found)
+        yield Finding("note", f"the downforce's interval comes mostly from {told}", ("lift_area",))
+
+
+def shares(outcome: Outcome) -> Iterator[Finding]:
+    """Which part carries most."""
+    part = outcome.number("part_downforce")
+    names = outcome.axes["part"]
+    middle = np.nanmedian(part.draws, axis=0)
+    best = [k for k in np.argsort(-middle) if middle[k] > 0][:3]
+    if best:
+        told = ", ".join(f"{names[k].replace('_', ' ')} {part.at(int(k))}" for k in best)
+        yield Finding("note", f"most of it by {told} at 200 km/h", ("part_downforce",))
+
+
+def limits(outcome: Outcome) -> Iterator[Finding]:
+    """Wings beyond their limit, and too near the road."""
+    use = outcome.number("wing_use")
+    for k, (wing, found, _) in enumerate(outcome.inner["tables"]):
+        over = float(np.mean(use.draws[:, k] > 1))
+        name = wing.name.replace("_", " ")
+        if over > 0.05:
+            yield Finding(
+                "caution" if over > 0.5 else "note",
+                f"{name} is set beyond the lift its sections can give in {display.percent(over)} of the draws: its downforce is "
+                f"held at that limit, and it may be stalled ({FREE_LIMIT_SOURCE})",
+                ("wing_use",),
+            )
+        choked = float(np.mean(found[1].chokes))
+        if choked > 0.05:
+            yield Finding(
+                "limit",
+                f"{name} stands lower than a tenth of its chord in {display.percent(choked)} of the draws: the gap to the road "
+                "chokes and the model does not hold",
+                ("wing_lift_coefficient",),
+            )
+        aspect = float(np.median(wing.span**2 / wing.area))
+        if aspect < 2:
+            yield Finding("limit", f"{name} has an aspect ratio of {aspect:.1f}: a lifting line needs 2", ("wing_use",))
+        over_span = float(np.median(wing.height / wing.span))
+        if 1 / 30 < over_span < 0.25:
+            saved = float(prandtl_sigma(over_span))
+            yield Finding(
+                "note",
+                     f"the road takes {saved:.0%} off the induced drag of {name} (Wieselsberger), {over_span:.2f} spans over it",
+                ("wing_drag_share",),
+            )  # fmt: skip
+
+
+def underneath(outcome: Outcome) -> Iterator[Finding]:
+    """Diffuser angle and area ratio against what holds."""
+    under = outcome.inputs["floor"].value  # type: ignore[union-attr]
+    if under is None or under["floor"] is None:
+        return
+    f = under["floor"]
+    angle = np.arctan2(f["exit_height"] - f["throat_height"], f["diffuser_length"])
+    ratio = f["exit_height"] / f["throat_height"]
+    text = f"the diffuser rises at {np.degrees(np.median(angle)):.0f}° and opens {np.median(ratio):.1f} times"
+    steep = float(np.mean(angle > HOLDS_TO))
+    if steep > 0.5:
+        text += f", steeper than the {np.degrees(HOLDS_TO):.0f}° that flow follows without vortices"
+    if np.median(ratio) > 3:
+        text += ", more than such a short one can use"
+    yield Finding("note", text + "; how well its sides seal cannot be seen", ("part_downforce",))
+
+
+def heights(outcome: Outcome) -> Iterator[Finding]:
+    """How far the car is pressed down, and what that wins."""
+    drop = outcome.number("front_drop").at(9)
+    yield Finding(
+        "note",
+        f"at 200 km/h the air presses the front down by {drop} and the rear by {outcome.number('rear_drop').at(9)}, which "
+        f"changes the "
+        f"downforce by {outcome.number('won_by_dropping')} against springs that do not give",
+        ("front_drop", "rear_drop", "won_by_dropping"),
+    )
+    touching = outcome.inner["touching"]
+    at = outcome.axes["speed"]
+    hit = [k for k in range(len(at)) if touching[k] > 0.05]
+    if hit:
+        yield Finding(
+            "caution",
+            f"from {at[hit[0]] * 3.6:.0f} km/h on it touches the road in {display.percent(float(touching[hit[0]]))} of "
+            f"the draws: stiffer "
+            "springs, a heave element or bump stops must hold it up",
+            ("front_drop", "rear_drop"),
+        )
+    restless = float(np.mean(outcome.inner["restless"][:, 9]))
+    if restless > 0.02:
+        yield Finding(
+            "caution",
+                 f"in {display.percent(restless)} of the draws no steady height was found at 200 km/h: it would pitch and heave",
+            ("front_drop",),
+        )  # fmt: skip
+
+
+def in_the_way(outcome: Outcome) -> Iterator[Finding]:
+    """What the obstacles take."""
+    won, front = outcome.number("obstacle_downforce"), outcome.number("obstacle_front")
+    names = outcome.axes["obstacle"]
+    order = np.argsort(-np.median(won.draws, axis=0))[:3]
+    for k in order:
+        if np.median(won.draws[:, k]) > 0:
+            yield Finding(
+                "note",
+                f"without {names[k].replace('_', ' ')} there would be {won.at(int(k))} more downforce at 200 km/h, "
+                f"{front.at(int(k))} of it in front, and {outcome.number('obstacle_drag').at(int(k))} less drag",
+                ("obstacle_downforce", "obstacle_front"),
+            )
+
+
+def by_position(outcome: Outcome) -> Iterator[Finding]:
+    """What the adjustment spans."""
+    lift = outcome.number("position_lift_area")
+    names = outcome.axes["position"]
+    middle = np.median(lift.draws, axis=0)
+    a, b = int(np.argmin(middle)), int(np.argmax(middle))
+    yield Finding("note",
+         f"of the positions, {names[a].replace('_', ' ')} carries least ({lift.at(a)}) and {names[b].replace('_', ' ')} "
+         f"most ({lift.at(b)})",
+                  ("position_lift_area",))  # fmt: skip
+
+
+ALL = (together, shares, limits, underneath, heights, in_the_way, by_position, stated.say)

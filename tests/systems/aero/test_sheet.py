@@ -1,0 +1,148 @@
+"""The aero sheet: outputs, couplings, refusals."""
+
+import copy
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from longlens.errors import UnusableInput
+from longlens.numbers import Normal, stated
+from longlens.systems import registry
+from longlens.systems.given import Given, read_file
+from longlens.systems.run import run, run_all
+
+EXAMPLE = Path(__file__).parents[3] / "docs" / "examples" / "aero_fulmar.json"
+RAW = json.loads(EXAMPLE.read_text(encoding="utf-8"))
+SHEET = registry.sheet("aero")
+
+
+@pytest.fixture(scope="module")
+def runs():
+    return run_all(SHEET, read_file(EXAMPLE, "aero"))
+
+
+def with_inputs(known=None, **change):
+    inputs = {k: v for k, v in {**RAW["inputs"], **change}.items() if v is not None}
+    return run(SHEET, Given(inputs, known=known or {}, scope="Fulmar E4", draws=300))
+
+
+def test_every_output_names_model_source_and_limits(runs):
+    told = runs[""].as_json()
+    assert not told["refused"]
+    for name, out in told["outputs"].items():
+        assert out["model"] and out["source"] and out["limits"], name
+    text = " ".join(f["text"] for f in told["findings"])
+    for word in (
+        "bounds of what such shapes carry",
+        "touches the road",
+        "stated downforce",
+        "of the positions",
+        "without",
+    ):
+        assert word in text, word
+
+
+def test_axles_and_parts_add_up(runs):
+    out = runs[""]
+    total = out.number("downforce").draws
+    assert out.number("downforce_front").draws + out.number("downforce_rear").draws == pytest.approx(total)
+    assert out.number("part_downforce").draws.sum(axis=1) == pytest.approx(total[:, 9])
+    assert out.number("part_drag").draws.sum(axis=1) == pytest.approx(out.number("drag").draws[:, 9])
+
+
+def test_without_springs_that_give_force_grows_with_the_square_of_speed():
+    hard = {f"{n}_{e}": {"value": 1e6, "unit": "N/m"} for e in ("front", "rear") for n in ("wheel_rate", "tyre_rate")}
+    out = with_inputs(floor=None, **hard)
+    force, speed = out.number("downforce").draws, np.asarray(out.axes["speed"])
+    assert force[:, 5] / speed[5] ** 2 == pytest.approx(force[:, 2] / speed[2] ** 2, rel=0.04)
+
+
+def test_a_heave_element_holds_the_car_up(runs):
+    base, held = runs[""], runs["with heave element"]
+    assert np.all(held.number("front_drop").draws[:, 9] <= base.number("front_drop").draws[:, 9] + 1e-6)
+
+
+def test_what_stands_behind_the_front_wing_costs_front_downforce(runs):
+    base, free = runs[""], runs["nothing but the wheels behind the front wing"]
+    assert np.mean(free.number("lift_area_front").draws > base.number("lift_area_front").draws) > 0.95
+    names = base.axes["obstacle"]
+    k = names.index("crash_structure")
+    assert base.number("obstacle_front").at(k).value > 0 and base.number("obstacle_drag").at(k).value > 0
+
+
+def test_a_core_in_front_of_the_axle_costs_front_downforce():
+    """Common practice, no source: cores in front of the axle cost front downforce."""
+    more = copy.deepcopy(RAW["inputs"]["obstacles"])
+    more["core"] = {"kind": "core", "area": {"value": 900, "sd": 50, "unit": "cm2"}, "of": "front_wing"}
+    assert with_inputs(obstacles=more).number("lift_area_front").value < with_inputs().number("lift_area_front").value
+
+
+def test_takes_rates_and_cooling_drag_from_the_other_sheets():
+    rate = stated("wheel rate", Normal(123e3, 1e3), "N/m", draws=300)
+    drag = stated("drag area", Normal(0.05, 0.001), "m2", draws=300)
+    out = with_inputs(
+        {"output:suspension.wheel_rate_front": rate, "output:cooling.drag_area": drag}, wheel_rate_front=None
+    )
+    assert out.number("wheel_rate_front").value == pytest.approx(123e3)
+    assert out.number("cooling_drag_area").value == pytest.approx(0.05)
+    named = with_inputs({"output:suspension.x": rate}, wheel_rate_front={"output": "suspension.x"})
+    assert named.number("wheel_rate_front").value == pytest.approx(123e3)
+    with pytest.raises(UnusableInput, match="no output"):
+        with_inputs(wheel_rate_front={"output": "suspension.y"})
+
+
+def test_elements_from_places():
+    wings = copy.deepcopy(RAW["inputs"]["wings"])
+    rear = wings["rear_wing"]
+    whole = with_inputs(wings={"rear_wing": rear}).number("wing_angle").at(0).value
+    x, z = -2.724, 0.85
+    places, at = [[x, 0.5, z]], (x, z)
+    for e in rear["elements"]:
+        c, a = e["chord"]["value"] / 1e3, np.radians(e["angle"]["value"])
+        at = (at[0] - c * np.cos(a), at[1] + c * np.sin(a))
+        places.append([at[0], 0.5, at[1]])
+    edges = [{"value": p, "sd": 0.002, "unit": "m"} for p in places]
+    rear = {k: v for k, v in rear.items() if k != "elements"} | {"edges": edges}
+    assert with_inputs(wings={"rear_wing": rear}).number("wing_angle").at(0).value == pytest.approx(whole, abs=0.01)
+
+
+def test_refusals_name_what_is_needed():
+    out = with_inputs(frontal={})
+    assert "frontal: area (m²)" in out.refused["drag_area"].needs[0]
+    assert "wing_use" in out.numbers
+    bare = with_inputs(wings={}, floor={}, obstacles={})
+    assert "wings" in bare.refused["wing_use"].needs[0]
+    assert bare.number("lift_area").value == pytest.approx(-0.06 * 1.21, abs=0.05)  # the body's lift alone
+
+
+def test_limits_are_told():
+    low = copy.deepcopy(RAW["inputs"]["wings"])
+    low["front_wing"]["height"] = {"value": 25, "sd": 3, "unit": "mm"}
+    assert any(f.severity == "limit" and "chokes" in f.text for f in with_inputs(wings=low).findings)
+    steep = copy.deepcopy(RAW["inputs"]["wings"])
+    for e in steep["rear_wing"]["elements"]:
+        e["angle"]["value"] += 25
+    assert any(
+        "rear wing is set beyond" in f.text and f.severity == "caution" for f in with_inputs(wings=steep).findings
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "raw", "told"),
+    [
+        ("wings", {"Wing!": {}}, "is no name"),
+        ("wings", {"w": {"span": {"value": 1, "unit": "m"}}}, "needs"),
+        ("wings", [], "must be an object"),
+        ("obstacles", {"x": {"kind": "cloud", "area": {"value": 1, "unit": "m2"}}}, "not known"),
+        ("obstacles", {"x": {"kind": "box", "area": {"value": 1, "unit": "m2"}, "count": 0}}, "whole number"),
+        ("floor", {"length": {"value": 1, "unit": "m"}}, "needs"),
+        ("frontal", {"width": {"value": 1.7, "unit": "m"}}, "needs"),
+        ("body", "boat", "not known"),
+    ],
+)
+def test_bad_input_says_where_and_what(name, raw, told):
+    with pytest.raises(UnusableInput) as e:
+        with_inputs(**{name: raw})
+    assert told in str(e.value)
