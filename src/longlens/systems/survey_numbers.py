@@ -27,11 +27,18 @@ def solution_of(document: ExchangeDocument, draws: int) -> Solution:
     key = (document_hash(document), draws)
     found = _solutions.get(key)
     if found is None:
-        found = _solutions[key] = solve(document, draws=draws)
-        while len(_solutions) > KEPT:
-            _solutions.popitem(last=False)
-    _solutions.move_to_end(key)
+        found = solve(document, draws=draws)
+    keep_solution(document, draws, found)
     return found
+
+
+def keep_solution(document: ExchangeDocument, draws: int, solution: Solution) -> None:
+    """Keep a document's survey that was solved elsewhere (by the studio's worker), as :func:`solution_of` does."""
+    key = (document_hash(document), draws)
+    _solutions[key] = solution
+    _solutions.move_to_end(key)
+    while len(_solutions) > KEPT:
+        _solutions.popitem(last=False)
 
 
 def numbers_of(solution: Solution, marks: Iterable[Mark] = ()) -> dict[str, Number]:

@@ -1,0 +1,100 @@
+// Keys, command search and help sheet of every page. What a key does is decided on the server; this only listens.
+'use strict';
+window.longlens = (() => {
+  let commands = [], told = [], waiting = '', timer = 0;
+
+  const writing = (e) => e.target instanceof Element &&
+    (e.target.closest('input:not([type=checkbox]):not([type=range]),textarea,select,[contenteditable=true]') !== null);
+
+  function spell(e) {
+    if (['Shift', 'Control', 'Alt', 'Meta'].includes(e.key)) return '';
+    const key = e.key.length === 1 ? e.key.toLowerCase() : e.key.toLowerCase();
+    const mods = (e.ctrlKey || e.metaKey ? 'ctrl+' : '') + (e.altKey ? 'alt+' : '');
+    const shift = e.shiftKey && (e.key.length > 1 || /[a-z]/i.test(e.key)) ? 'shift+' : '';
+    return mods + shift + (key === ' ' ? 'space' : key);
+  }
+
+  function run(command) {
+    if (command.to) window.location.href = command.to;
+    else emitEvent('ll-command', String(command.id));
+  }
+
+  document.addEventListener('keydown', (e) => {
+    if (e.defaultPrevented || document.querySelector('dialog.ll-sheet[open]')) return;
+    const key = spell(e);
+    if (!key) return;
+    if (key === 'ctrl+k') { e.preventDefault(); return search(); }
+    if (writing(e)) return;
+    if (key === '?') { e.preventDefault(); return help(); }
+    const chord = waiting ? waiting + ' ' + key : key;
+    waiting = '';
+    const found = commands.find((c) => c.keys === chord) ||
+      (chord === 'ctrl+y' ? commands.find((c) => c.keys === 'ctrl+shift+z') : null);
+    if (found) { e.preventDefault(); return run(found); }
+    if (commands.some((c) => c.keys.startsWith(chord + ' '))) {
+      waiting = chord;
+      clearTimeout(timer);
+      timer = setTimeout(() => { waiting = ''; }, 1500);
+      e.preventDefault();
+    }
+  });
+
+  const keyed = (keys) => keys.split(' ').filter(Boolean).map((k) => `<kbd>${escape(k)}</kbd>`).join(' ');
+  const escape = (s) => s.replace(/[&<>"]/g, (c) => ({ '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' }[c]));
+
+  function sheet(label, html) {
+    const dialog = document.createElement('dialog');
+    dialog.className = 'll-sheet';
+    dialog.setAttribute('aria-label', label);
+    dialog.innerHTML = html;
+    dialog.addEventListener('close', () => dialog.remove());
+    dialog.addEventListener('click', (e) => { if (e.target === dialog) dialog.close(); });
+    document.body.append(dialog);
+    dialog.showModal();
+    return dialog;
+  }
+
+  function search() {
+    const dialog = sheet('Commands', `<input type="text" role="combobox" aria-expanded="true" aria-controls="ll-found"
+      aria-label="Search commands" placeholder="what do you want to do?" autocomplete="off" spellcheck="false">
+      <div id="ll-found" role="listbox" aria-label="Commands"></div>`);
+    const input = dialog.querySelector('input'), list = dialog.querySelector('[role=listbox]');
+    let shown = [], at = 0;
+    const draw = () => {
+      const words = input.value.toLowerCase().split(/\s+/).filter(Boolean);
+      shown = commands.filter((c) => words.every((w) => (c.name + ' ' + c.about).toLowerCase().includes(w))).slice(0, 12);
+      at = Math.max(0, Math.min(at, shown.length - 1));
+      list.innerHTML = shown.map((c, i) => `<div role="option" id="ll-option-${i}" aria-selected="${i === at}">
+        <span>${escape(c.name)}${c.about ? `<small>${escape(c.about)}</small>` : ''}</span><span>${keyed(c.keys)}</span></div>`).join('');
+      input.setAttribute('aria-activedescendant', shown.length ? `ll-option-${at}` : '');
+    };
+    const go = (i) => { const c = shown[i]; dialog.close(); if (c) run(c); };
+    input.addEventListener('input', () => { at = 0; draw(); });
+    input.addEventListener('keydown', (e) => {
+      if (e.key === 'ArrowDown' || e.key === 'ArrowUp') {
+        e.preventDefault();
+        at = (at + (e.key === 'ArrowDown' ? 1 : shown.length - 1)) % Math.max(shown.length, 1);
+        draw();
+      } else if (e.key === 'Enter') { e.preventDefault(); go(at); }
+    });
+    list.addEventListener('click', (e) => {
+      const option = e.target.closest('[role=option]');
+      if (option) go([...list.children].indexOf(option));
+    });
+    draw();
+    input.focus();
+  }
+
+  function help() {
+    const rows = [...commands.filter((c) => c.keys).map((c) => [c.keys, c.name]), ...told.map((t) => [t.keys, t.what])];
+    rows.push(['ctrl+k', 'Search commands'], ['?', 'This sheet'], ['esc', 'Close, or let go']);
+    sheet('Keys', `<h2>Keys of this page</h2><dl tabindex="0">${rows.map(([k, w]) =>
+      `<dt>${keyed(k)}</dt><dd>${escape(w)}</dd>`).join('')}</dl>`);
+  }
+
+  return {
+    begin(all) { commands = all.commands; told = all.told; },
+    writing, spell, search, help,
+    sheetOpen: () => document.querySelector('dialog[open]') !== null,
+  };
+})();

@@ -1,0 +1,400 @@
+"""What lies on the desk: the open dossier, the stage looked at, the survey's answer, and who wants to hear of changes.
+
+One :class:`Desk` serves every tab of one server. It lives on the server's event loop: its methods are called there, and
+callbacks run there. Only the survey runs elsewhere (:mod:`longlens.studio.solver`).
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from longlens.dossier.answers import keep_answer, kept_answer
+from longlens.dossier.exchange import ExchangeDocument
+from longlens.dossier.journal import Step
+from longlens.dossier.records import Mark, Shot, Stage, Vehicle
+from longlens.dossier.store import Dossier
+from longlens.dossier.to_exchange import document_hash, to_exchange
+from longlens.errors import LonglensError, UnusableInput
+from longlens.studio.solver import Message, Solver
+
+if TYPE_CHECKING:
+    from longlens.numbers.number import Number
+    from longlens.survey.answer import Solution
+    from longlens.systems.run import Outcome
+
+BY = "studio"
+#: How often other processes' changes are looked for, s.
+LOOK = 0.25
+#: Quiet for so long after a change, the survey begins again, s.
+SETTLE = 0.8
+DRAWS = 2000
+
+State = Literal["nothing to solve", "solving", "solved", "not solvable", "failed"]
+
+
+class NoDossier(UnusableInput):
+    """Nothing is open."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """What callbacks are told: which kinds of records changed, and whether the survey's answer did."""
+
+    kinds: frozenset[str] = frozenset()
+    solution: bool = False
+    stage: bool = False
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Where the survey of a stage stands.
+
+    Parameters
+    ----------
+    answer : the exchange answer of the last survey that was solved (perhaps of slightly older records), or None.
+    solution : the same with its network and joint draws; None until solved in this run of the studio.
+    key : document hash that ``answer`` belongs to.
+    current : ``answer`` (or the refusal) is of the records as they are.
+    reason, needs : why it cannot be solved, and what would make it so.
+    doing, part : the word and the part done while solving.
+    """
+
+    stage: str | None
+    state: State = "nothing to solve"
+    answer: dict[str, Any] | None = None
+    solution: Solution | None = None
+    key: str = ""
+    current: bool = False
+    reason: str = ""
+    needs: tuple[str, ...] = ()
+    doing: str = ""
+    part: float = 0.0
+
+    def line(self) -> str:
+        """One line for people."""
+        if self.state == "solving":
+            return f"survey: {self.doing or 'starting'}, {100 * self.part:.0f} %"
+        if self.state == "solved" and self.answer:
+            number = len(self.answer.get("measures") or {})
+            return f"survey solved: {number} measure{'' if number == 1 else 's'}, σ₀ {self.answer['sigma0']:.2f}"
+        if self.state in ("not solvable", "failed"):
+            return f"survey {self.state}: {self.reason}"
+        return "survey: no marks yet"
+
+
+@dataclass
+class _Job:
+    ticket: int
+    stage: str | None
+    key: str
+    document: ExchangeDocument
+
+
+@dataclass
+class _Cache:
+    revision: int = -1
+    values: dict[Any, Any] = field(default_factory=dict)
+
+
+class Desk:
+    """See the module. ``auto`` says whether the survey begins again by itself after changes."""
+
+    def __init__(self) -> None:
+        self.auto = True
+        self.folder = Path.cwd()
+        self._dossier: Dossier | None = None
+        self._stage: str | None = None
+        self._solved: dict[str | None, Solved] = {}
+        self._callbacks: dict[int, Callable[[Change], None]] = {}
+        self._next = 0
+        self._heard = 0
+        self._changed_at = 0.0
+        self._job: _Job | None = None
+        self._solver = Solver(self._from_solver)
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._cache = _Cache()
+        self._late: Change | None = None
+
+    # Open and close ---------------------------------------------------------------------------------------
+
+    @property
+    def is_open(self) -> bool:
+        return self._dossier is not None
+
+    @property
+    def dossier(self) -> Dossier:
+        """The open dossier. Raises NoDossier. Write to it inside :meth:`batch`."""
+        if self._dossier is None:
+            raise NoDossier("no dossier is open", fix="open one, or make a new one, on the start page")
+        return self._dossier
+
+    def open(self, path: Path) -> None:
+        """Open a dossier instead of the present one."""
+        opened = Dossier.open(path, by=BY)
+        self.close()
+        self._dossier, self._heard = opened, opened.revision
+        self.folder = path.absolute().parent
+        self._stage = self._first_stage()
+        self._changed_at = time.monotonic() - SETTLE
+        self._tell(Change(kinds=frozenset({"everything"}), solution=True, stage=True))
+
+    def create(self, path: Path, name: str, maker: str = "") -> None:
+        """Make a dossier and open it."""
+        Dossier.create(path, Vehicle(name=name, maker=maker), by=BY).close()
+        self.open(path)
+
+    def close(self) -> None:
+        if self._dossier is not None:
+            self._dossier.close()
+        self._dossier, self._stage, self._solved, self._cache = None, None, {}, _Cache()
+        if self._job is not None:
+            self._solver.stop()
+            self._job = None
+
+    # What is looked at ------------------------------------------------------------------------------------
+
+    @property
+    def stages(self) -> list[Stage]:
+        """The vehicle's stages, earliest first."""
+        return self._kept("stages", lambda: sorted(self.dossier.all(Stage), key=lambda s: s.order))
+
+    @property
+    def stage(self) -> str | None:
+        """The id of the stage looked at: it says what is surveyed together. None: shots of no stage."""
+        return self._stage
+
+    @stage.setter
+    def stage(self, id: str | None) -> None:
+        if id != self._stage:
+            self._stage = id
+            self._changed_at = time.monotonic() - SETTLE
+            self._tell(Change(stage=True, solution=True))
+
+    def shots(self, stage: str | Literal["all"] | None = "here") -> list[Shot]:
+        """Shots of the stage looked at, of a named one, or of ``all``."""
+        every = self._kept("shots", lambda: self.dossier.all(Shot))
+        wanted = self.stage if stage == "here" else stage
+        return every if stage == "all" else [s for s in every if s.stage == wanted]
+
+    def marks(self) -> list[Mark]:
+        """All marks, read once per revision."""
+        return self._kept("marks", lambda: self.dossier.all(Mark))
+
+    # Changing ---------------------------------------------------------------------------------------------
+
+    @contextmanager
+    def batch(self, label: str) -> Iterator[Dossier]:
+        """Change records as one undo step; every tab hears of it when it is done."""
+        with self.dossier.batch(label):
+            yield self.dossier
+        self._hear()
+
+    def undo(self) -> Step | None:
+        """Take back the last step; None when there is nothing to undo."""
+        step = self.dossier.undo()
+        self._hear()
+        return step
+
+    def redo(self) -> Step | None:
+        step = self.dossier.redo()
+        self._hear()
+        return step
+
+    # Hearing ----------------------------------------------------------------------------------------------
+
+    def watch(self, callback: Callable[[Change], None]) -> Callable[[], None]:
+        """Call back after every change, from whatever tab or process it came; returns what ends it.
+
+        On a page, :func:`longlens.studio.frame.watch` is the one to use: it ends with the page.
+        """
+        self._next += 1
+        number = self._next
+        self._callbacks[number] = callback
+        return lambda: void(self._callbacks.pop(number, None))
+
+    async def run(self) -> None:
+        """Look for others' changes and keep the survey going, until cancelled."""
+        self._loop = asyncio.get_running_loop()
+        try:
+            while True:
+                await asyncio.sleep(LOOK)
+                try:
+                    self._look()
+                except LonglensError:  # the file is busy or gone for the moment: asked again in a moment
+                    continue
+        finally:
+            self._solver.stop()
+
+    def _look(self) -> None:
+        if self._dossier is None:
+            return
+        if self._dossier.changed_elsewhere():
+            self._hear()
+        if self.auto and self._job is None and time.monotonic() - self._changed_at > SETTLE:
+            self.solve()
+
+    def _hear(self) -> None:
+        """Tell everyone what changed since last heard."""
+        revision = self.dossier.revision
+        if revision == self._heard:
+            return
+        kinds = frozenset(e.kind for e in self.dossier.entries_since(self._heard))
+        self._heard = revision
+        self._changed_at = time.monotonic()
+        if self._stage is None or all(s.id != self._stage for s in self.stages):
+            self._stage = self._first_stage()
+        self._tell(Change(kinds=kinds))
+
+    def _tell(self, change: Change) -> None:
+        for callback in list(self._callbacks.values()):
+            callback(change)
+
+    def _first_stage(self) -> str | None:
+        """The latest stage that has shots; before that the latest stage."""
+        with_shots = {s.stage for s in self.dossier.all(Shot)}
+        known = sorted(self.dossier.all(Stage), key=lambda s: s.order)
+        return next((s.id for s in reversed(known) if s.id in with_shots), None) if with_shots else None
+
+    # The survey -------------------------------------------------------------------------------------------
+
+    def document(self, stage: str | Literal["here"] | None = "here") -> ExchangeDocument:
+        """The exchange document of a stage as it is now."""
+        wanted = self.stage if stage == "here" else stage
+        return self._kept(("document", wanted), lambda: self._document(wanted))
+
+    def solved(self, stage: str | Literal["here"] | None = "here") -> Solved:
+        """Where the survey of a stage stands; the stage looked at by default."""
+        wanted = self.stage if stage == "here" else stage
+        found = self._solved.get(wanted)
+        if found is None:
+            if self.is_open and (answer := kept_answer(self.dossier, self.document(wanted))) is not None:
+                found = Solved(wanted, "solved", answer, key=self._key(wanted))
+            else:
+                found = Solved(wanted)
+            self._solved[wanted] = found
+        current = bool(found.key) and self.is_open and found.key == self._key(wanted)
+        return replace(found, current=current)
+
+    def solve(self) -> None:
+        """Begin the survey of the stage looked at, unless it is solved as it stands or one is on its way."""
+        if self._job is not None or not self.is_open:
+            return
+        stage = self.stage
+        was = self.solved(stage)
+        if was.current and (was.solution is not None or was.state in ("not solvable", "failed")):
+            return
+        document = self.document(stage)
+        if not any(not m.inferred for m in document.marks):
+            return
+        key = self._key(stage)
+        ticket = self._solver.solve(document, DRAWS)
+        self._job = _Job(ticket, stage, key, document)
+        self._solved[stage] = replace(was, state="solving", doing="", part=0.0)
+        self._tell(Change(solution=True))
+
+    def take_solution(self, solution: Solution, stage: str | None, document: ExchangeDocument) -> None:
+        """Take a solution that was made elsewhere (a quick one after a moved mark) as the present one."""
+        self._solved[stage] = Solved(stage, "solved", solution.answer(), solution, document_hash(document))
+        self._tell(Change(solution=True))
+
+    def _document(self, stage: str | None) -> ExchangeDocument:
+        document = to_exchange(self.dossier, stage=stage)
+        if stage is None:  # the exchange form of "everything": here only the shots that have no stage
+            here = {s.id for s in self.shots(None)}
+            document = document.model_copy(
+                update={
+                    "shots": [s for s in document.shots if s.id in here],
+                    "marks": [m for m in document.marks if m.shot in here],
+                }
+            )
+        return document
+
+    def _key(self, stage: str | None) -> str:
+        return self._kept(("key", stage), lambda: document_hash(self.document(stage)))
+
+    def _from_solver(self, ticket: int, message: Message) -> None:
+        if self._loop is not None:
+            self._loop.call_soon_threadsafe(self._hear_solver, ticket, message)
+
+    def _hear_solver(self, ticket: int, message: Message) -> None:
+        job = self._job
+        if job is None or job.ticket != ticket or self._dossier is None:
+            return
+        was = self._solved.get(job.stage, Solved(job.stage))
+        word = message[0]
+        if word == "progress":
+            self._solved[job.stage] = replace(was, doing=message[1], part=message[2])
+        else:
+            self._job = None
+            self._changed_at = time.monotonic() - SETTLE  # whatever changed meanwhile is taken up at once
+            if word == "solved":
+                solution = message[1]
+                answer = solution.answer()
+                self._solved[job.stage] = Solved(job.stage, "solved", answer, solution, job.key)
+                from longlens.systems.survey_numbers import keep_solution
+
+                keep_solution(job.document, DRAWS, solution)
+                keep_answer(self._dossier, job.document, answer)
+            else:
+                needs = tuple(message[2]) if word == "needs" else ()
+                state: State = "not solvable" if word == "needs" else "failed"
+                self._solved[job.stage] = replace(
+                    was, state=state, key=job.key, reason=message[1], needs=needs, answer=None, solution=None
+                )
+        self._tell(Change(solution=True))
+
+    # Numbers ----------------------------------------------------------------------------------------------
+
+    def numbers(self, stage: str | Literal["here"] | None = "here") -> dict[str, Number]:
+        """Facts (``fact:ID``) and, once solved, measures (``measure:ID``) and points (``point:ID``), with joint draws."""
+        wanted = self.stage if stage == "here" else stage
+        solution = self.solved(wanted).solution
+        return self._kept(("numbers", wanted, id(solution)), lambda: self._numbers(wanted, solution))
+
+    def _numbers(self, stage: str | None, solution: Solution | None) -> dict[str, Number]:
+        from longlens.systems.from_dossier import fact_numbers
+        from longlens.systems.survey_numbers import numbers_of
+
+        out = fact_numbers(self.dossier, stage, DRAWS)
+        if solution is not None:
+            out |= numbers_of(solution, self.marks())
+        return out
+
+    async def outcomes(self, area: str, stage: str | Literal["here"] | None = "here") -> Mapping[str, Outcome]:
+        """The sheet of an area run on this dossier: as given (name "") and under each variant. Computed in a thread."""
+        wanted = self.stage if stage == "here" else stage
+        key = ("outcomes", area, wanted, id(self.solved(wanted).solution))
+        self._fresh()
+        if key not in self._cache.values:
+            from longlens.systems import registry
+            from longlens.systems.from_dossier import given_of
+            from longlens.systems.run import run_all
+
+            given = given_of(self.dossier, area, self.numbers(wanted))
+            cache = self._cache
+            cache.values[key] = await asyncio.to_thread(run_all, registry.sheet(area), given)
+            return cache.values[key]
+        return self._cache.values[key]
+
+    # Kept for one revision --------------------------------------------------------------------------------
+
+    def _fresh(self) -> None:
+        revision = self.dossier.revision
+        if revision != self._cache.revision:
+            self._cache = _Cache(revision)
+
+    def _kept(self, key: Any, make: Callable[[], Any]) -> Any:
+        self._fresh()
+        if key not in self._cache.values:
+            self._cache.values[key] = make()
+        return self._cache.values[key]
+
+
+def void(_: object) -> None:
+    """For callbacks that must return nothing."""

@@ -1,0 +1,134 @@
+"""A studio as a person has it: the command in a process of its own, and Debian's Chromium in front of it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from longlens.demo import stages
+from longlens.demo.gather import gather_stage
+from longlens.demo.stages import NOTE, Result, truth_of
+from longlens.dossier.records import Vehicle
+from longlens.dossier.store import Dossier
+
+CHROMIUM = next((p for p in map(shutil.which, ("chromium", "chromium-browser")) if p), None)
+WHY = "not run: there is no chromium here (Debian: apt-get install chromium)"
+
+
+@dataclass
+class Studio:
+    """A running studio. ``address`` is what it printed."""
+
+    file: Path | None
+    folder: Path
+    address: str = ""
+    process: subprocess.Popen[str] | None = None
+
+    @property
+    def base(self) -> str:
+        return self.address.partition("/enter/")[0]
+
+    def start(self) -> str:
+        """Start it (again) and return the address."""
+        command = [sys.executable, "-m", "longlens.cli", "studio", "--no-browser"]
+        log = (self.folder / "studio.log").open("a")
+        self.process = subprocess.Popen(
+            command + ([str(self.file)] if self.file else []),
+            cwd=self.folder,
+            stdout=subprocess.PIPE,
+            stderr=log,
+            text=True,
+            env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+        )
+        log.close()
+        assert self.process.stdout is not None
+        self.address = self.process.stdout.readline().strip()
+        assert self.address.startswith("http://127.0.0.1:"), (self.folder / "studio.log").read_text()
+        return self.address
+
+    def kill(self) -> None:
+        """As a power cut would: no time to put anything in order."""
+        if self.process is not None:
+            self.process.send_signal(signal.SIGKILL)
+            self.process.wait()
+            self.process = None
+
+    def said(self) -> str:
+        """What it wrote to the terminal."""
+        return (self.folder / "studio.log").read_text()
+
+
+@pytest.fixture
+def studio(tmp_path: Path) -> Iterator[Callable[..., Studio]]:
+    """``studio(file)`` starts one on a dossier (a copy is the test's business), ``studio()`` on an empty folder."""
+    running: list[Studio] = []
+
+    def start(file: Path | None = None) -> Studio:
+        one = Studio(file, tmp_path)
+        running.append(one)
+        one.start()
+        return one
+
+    yield start
+    for one in running:
+        one.kill()
+
+
+@pytest.fixture(scope="session")
+def fulmar(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The Fulmar's dossier as the demo gathers it, both stages, not surveyed. Copy it before you write to it."""
+    path = tmp_path_factory.mktemp("fulmar") / "fulmar.longlens"
+    with Dossier.create(path, Vehicle(name="Fulmar E4", maker="Skerry (invented)", note=NOTE)) as dossier:
+        for stage in stages.stages_of("fulmar"):
+            truth = truth_of("fulmar", stage)
+            gather_stage(dossier, Result("fulmar", stage, path, path, {}), truth)
+    return path
+
+    """A browser window with what went wrong in it."""
+
+    page: Any
+    wrong: list[str] = field(default_factory=list)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Debian's Chromium; tests that need it are reported as not run where there is none."""
+    if CHROMIUM is None:
+        pytest.skip(WHY)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        one = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield one
+        one.close()
+
+
+@pytest.fixture
+def window(browser: Any) -> Iterator[Callable[..., Any]]:
+    """``window(studio, path, width, height)`` opens a tab there. A script error in any of them fails the test."""
+    contexts, wrong = [], []
+
+    def open_(studio: Studio, path: str = "/", width: int = 1280, height: int = 800) -> Any:
+        context = browser.new_context(viewport={"width": width, "height": height})
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.goto(studio.address)
+        if path != "/":
+            page.goto(studio.base + path)
+        page.wait_for_function("window.socket && window.socket.connected")
+        return page
+
+    yield open_
+    for context in contexts:
+        context.close()
+    assert not wrong, wrong
