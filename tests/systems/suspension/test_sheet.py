@@ -306,3 +306,15 @@ def test_a_spring_that_gets_longer_in_bump_is_called_out() -> None:
         h["left.rear.spring.inner"]["value"] = list(2 * pivot - np.array(h["left.rear.spring.inner"]["value"]))
 
     assert "the spring gets longer when the wheel rises" in texts(run(SHEET, given(other_side)))
+
+
+def test_a_damper_apart_moves_as_its_ends_say() -> None:
+    def beside(i: dict[str, Any]) -> None:
+        h = i["hardpoints"]
+        for k in ("outer", "inner"):
+            h[f"left.rear.damper.{k}"] = copy.deepcopy(h[f"left.rear.spring.{k}"]) | {"sd": 0}
+            h[f"left.rear.spring.{k}"]["sd"] = 0
+
+    o = run(SHEET, given(beside))
+    np.testing.assert_allclose(o.number("damper_per_wheel_rear").draws, o.number("spring_per_wheel_rear").draws)
+    assert "damper.outer" in o.refused["damper_per_wheel_front"].needs[0]

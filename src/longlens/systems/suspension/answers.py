@@ -91,11 +91,14 @@ def rotary(outcome: Outcome) -> Iterator[Finding]:
         for key, what in (
             ("rocker_per_wheel", "rocker or torsion bar turns {}"),
             ("bar_per_wheel", "the anti-roll bar's arm turns {}"),
+            ("damper_per_wheel", "the damper beside the spring moves {} times as far as the wheel"),
             ("heave_per_wheel", "the heave element moves {} times as far as both wheels"),
         ):
             number = outcome.get(f"{key}_{end}")
             if number is not None:
-                said.append(what.format(number) + (" of wheel travel" if key != "heave_per_wheel" else ""))
+                said.append(
+                    what.format(number) + (" of wheel travel" if key in ("rocker_per_wheel", "bar_per_wheel") else "")
+                )
                 of.append(f"{key}_{end}")
         if said:
             yield Finding("note", f"{end}: {', '.join(said)}", tuple(of))

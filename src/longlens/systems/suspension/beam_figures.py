@@ -69,6 +69,7 @@ def springs(m: BeamMotion, travel: Array, end: str) -> Values:
     other = Refusal(f"a beam axle has no rocker here ({end})", ("an independent axle",))
     bar = Refusal(f"the {end} beam axle's anti-roll bar is not computed", ("its rate as part of the springs'",))
     out: Values = {"rocker_per_wheel": other, "heave_per_wheel": other, "bar_per_wheel": bar, "_torsion_ratio": None}
+    out["damper_per_wheel"] = Refusal(f"a beam axle's dampers are not computed ({end})", ("an independent axle",))
     names = ("spring_ratio_curve", "spring_per_wheel", "wheel_per_spring", "spring_per_wheel_bump", "progression")
     if "left.spring.inner" not in m.axle.points or "left.spring.outer" not in m.axle.points:
         return out | dict.fromkeys(names, none) | {"_compression": None}

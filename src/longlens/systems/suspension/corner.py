@@ -87,7 +87,7 @@ class Corner:
     points : name → (..., 3), m, in vehicle axes; shapes broadcast. Names as in ``docs/suspension.md``.
     spin : (..., 3) outward unit vector along the wheel's axle.
     radius : (...) loaded radius of the tyre, m: wheel centre to contact centre in the wheel's plane.
-    mounts : what carries a part's outer end: ``pushrod``, ``spring`` and ``bar_link`` → a body. What is missing
+    mounts : what carries a part's outer end: ``pushrod``, ``spring``, ``damper``, ``bar_link`` → a body. What is missing
         is completed: a spring with a rocker sits on it, else on the lower wishbone.
     """
 
@@ -108,6 +108,7 @@ class Corner:
         whole: dict[str, Mount] = {
             "pushrod": default,
             "spring": "upright" if self.layout == "strut" and not self.has_rocker else rocker,
+            "damper": "upright" if self.layout == "strut" and not self.has_rocker else rocker,
             "bar_link": rocker,
         }
         object.__setattr__(self, "mounts", whole | dict(self.mounts))

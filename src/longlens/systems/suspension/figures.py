@@ -48,7 +48,7 @@ def build(
         why = f"the {end} axle as {chosen.replace('_', ' ')} lacks {len(missing)} of its points"
         return Refusal(why, tuple(f"left.{end}.{p}" for p in missing)), candidates, None
     known = dict(mounts)
-    for part in ("pushrod", "spring", "bar_link"):
+    for part in ("pushrod", "spring", "damper", "bar_link"):
         name = f"{part}.outer"
         rocker = "pushrod.outer" in points and part != "pushrod"
         if part not in known and name in points and not rocker and chosen != "five_link":
@@ -134,6 +134,11 @@ def springs_over_travel(c: Corner, m: Motion, travel: Array, end: str) -> Values
             ("spring_ratio_curve", "spring_per_wheel", "wheel_per_spring", "spring_per_wheel_bump", "progression"), none
         )
         out["_compression"] = None
+    if "damper.outer" in c.points and "damper.inner" in c.points:
+        out["damper_per_wheel"] = ratios.damper_per_wheel(t)[:, still]
+    else:
+        why = f"no damper apart from the spring is marked on the {end} axle"
+        out["damper_per_wheel"] = Refusal(why, (f"left.{end}.damper.outer and .damper.inner",))
     rotary = (
         "rocker" if c.has_rocker else None if "spring.outer" in c.points or c.layout != "double_wishbone" else "arm"
     )

@@ -266,6 +266,7 @@ _OUT: tuple[tuple[str, str, str, str, str, tuple[str, ...]], ...] = (
         (),
     ),
     ("bar_per_wheel", "rad/m", "turn of the anti-roll bar's arm per travel of its wheel", KINEMATICS, "deg/mm", ()),
+    ("damper_per_wheel", "1", "travel of a damper apart from the spring, per wheel travel", KINEMATICS, "", ()),
     ("heave_per_wheel", "1", "travel of the heave element per travel of both wheels", KINEMATICS, "", ()),
     ("camber_curve", "rad", "camber over travel", KINEMATICS, "deg", ("travel",)),
     ("toe_curve", "rad", "toe of one wheel over travel, in positive", KINEMATICS, "deg", ("travel",)),
@@ -500,6 +501,7 @@ SPRINGS = (
     "progression",
     "rocker_per_wheel",
     "bar_per_wheel",
+    "damper_per_wheel",
     "heave_per_wheel",
 )
 RATES = (
