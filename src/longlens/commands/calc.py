@@ -20,6 +20,10 @@ Area = Annotated[
     str, typer.Argument(metavar="AREA", help="suspension, cooling, aero, structure or running.", show_default=False)
 ]
 Variant = Annotated[str | None, typer.Option("--variant", help="Only under this variant.")]
+Track = Annotated[
+    Path | None,
+    typer.Option("--track", help="Centre line of a track for running: a text file of x, y (and z) in metres."),
+]
 Sobol = Annotated[
     bool, typer.Option("--sobol", help="Say what drives the intervals by Sobol indices instead of rank correlations.")
 ]
@@ -30,6 +34,7 @@ def calc(
     path: Annotated[Path, typer.Argument(metavar="FILE", help="Inputs, JSON or TOML.", show_default=False)],
     variant: Variant = None,
     sobol: Sobol = False,
+    track: Track = None,
     as_json: Json = False,
 ) -> None:
     """Run one system's sheet on a file of inputs, as given and under each of its variants.
@@ -40,7 +45,7 @@ def calc(
     from longlens.systems.given import read_file
 
     registry.sheet(area)  # an unknown area is told before the file is opened
-    given = read_file(path, area)
+    given = _on_track(read_file(path, area), area, track)
     outcomes = _outcomes(area, given, variant)
     if as_json:
         emit(_json(outcomes, sobol))
@@ -61,11 +66,16 @@ def assess(
     stage: Annotated[str | None, typer.Option("--stage", help="Which stage of the vehicle.")] = None,
     variant: Variant = None,
     sobol: Sobol = False,
+    track: Track = None,
     as_json: Json = False,
 ) -> None:
-    """Run the systems' sheets on a dossier's own numbers: its measures, points and facts."""
-    from longlens.errors import UnusableInput
-    from longlens.systems import registry
+    """Run the systems' sheets on a dossier's own numbers: its measures, points and facts.
+
+    What one sheet gives, the next takes: rates of the suspension go to aero, the air's forces to running. The maker's own
+    figures are held against what comes out.
+    """
+    from longlens.errors import LonglensError, UnusableInput
+    from longlens.systems import chain, registry, stated
     from longlens.systems.from_dossier import given_of, keep_given, known_numbers, merged
     from longlens.systems.given import read_file
 
@@ -77,23 +87,45 @@ def assess(
     if keep and inputs is None:
         raise UnusableInput("there is nothing to keep", fix="give a file with --with")
     done: dict[str, dict[str, Outcome]] = {}
+    verdicts: list[stated.Verdict] = []
+    order = chain.in_order(chosen, registry.areas())
     with opened(path) as dossier:
         over = None if inputs is None else read_file(inputs, chosen[0])
         if keep and over is not None:
             keep_given(dossier, chosen[0], over)
-        with progress(len(chosen) + 1) as show:
+        with progress(len(order) + 1) as show:
             show("survey", 0)
             known, remarks = known_numbers(dossier, stage)
-            for i, area in enumerate(chosen):
+            facts = stated.facts_of(known)
+            for i, area in enumerate(order):
                 show(area, i + 1)
                 given = given_of(dossier, area, known)
-                done[area] = _outcomes(area, given if over is None else merged(given, over), variant)
+                if area not in chosen:  # run only for what it hands on
+                    try:
+                        known |= chain.outputs_of(area, _outcomes(area, given, "")[""])
+                    except LonglensError as e:
+                        remarks.append(f"nothing is taken from {area}: {e}")
+                    continue
+                given = given if over is None else merged(given, over)
+                done[area] = _outcomes(area, _on_track(given, area, track), variant)
+                first = next(iter(done[area].values()))
+                known |= chain.outputs_of(area, first)
+                verdicts += stated.verdicts(first, facts)
+    done = {area: done[area] for area in chosen}
     say(*remarks)
     if as_json:
-        emit({"areas": {area: _json(outcomes, sobol) for area, outcomes in done.items()}, "remarks": remarks})
+        areas_json = {area: _json(outcomes, sobol) for area, outcomes in done.items()}
+        emit({"areas": areas_json, "stated": [v.as_json() for v in verdicts], "remarks": remarks})
     else:
         for outcomes in done.values():
-            _show(outcomes, sobol, caution=outcomes is list(done.values())[-1])
+            _show(outcomes, sobol, caution=False)
+        if verdicts:
+            rows = [(v.output.replace("_", " "), str(v.stated), str(v.computed), v.word) for v in verdicts]
+            table("The maker's own figures", ("what", "stated", "computed", "together"), rows)
+            for v in verdicts:
+                if v.gives:
+                    tell(f"! {v.sentence()}")
+        _cautions(done)
     _leave_if_nothing(list(done.values()))
 
 
@@ -127,7 +159,6 @@ def _show(outcomes: dict[str, Outcome], sobol: bool, caution: bool = True) -> No
     import numpy as np
 
     from longlens.systems.compare import compare_all
-    from longlens.systems.sheet import CAUTION
 
     for name, outcome in outcomes.items():
         title = outcome.sheet.title + (f" — {name}" if name else "")
@@ -144,8 +175,29 @@ def _show(outcomes: dict[str, Outcome], sobol: bool, caution: bool = True) -> No
         if np.any(comparison.difference.draws):  # what a variant leaves as it is need not be told
             tell(f"· {comparison.sentence()}")
     if caution:
-        sheet = next(iter(outcomes.values())).sheet
-        tell("", *sheet.cautions, CAUTION)
+        _cautions({"": outcomes})
+
+
+def _cautions(done: dict[str, dict[str, Outcome]]) -> None:
+    from longlens.systems.sheet import CAUTION
+
+    sheets = [next(iter(outcomes.values())).sheet for outcomes in done.values()]
+    tell("", *dict.fromkeys(c for sheet in sheets for c in sheet.cautions), CAUTION)
+
+
+def _on_track(given: Given, area: str, track: Path | None) -> Given:
+    """The running sheet's inputs with a centre-line file as their track."""
+    if track is None or area != "running":
+        return given
+    import dataclasses
+
+    from longlens.systems.running.track import read_csv
+
+    points = read_csv(track)
+    ends = max(abs(a - b) for a, b in zip(points[0], points[-1], strict=True))
+    far = max(abs(a - b) for p in points for a, b in zip(p, points[0], strict=True))
+    line = {"points": points, "closed": ends < 0.1 * far, "name": track.stem, "smooth": 8.0}
+    return dataclasses.replace(given, inputs={**given.inputs, "track": line})
 
 
 def _plain_outputs(outcome: Outcome, title: str, sobol: bool) -> None:

@@ -372,11 +372,18 @@ class Desk:
         key = ("outcomes", area, wanted, id(self.solved(wanted).solution))
         self._fresh()
         if key not in self._cache.values:
-            from longlens.systems import registry
+            from longlens.systems import chain, registry
             from longlens.systems.from_dossier import given_of
             from longlens.systems.run import run_all
 
-            given = given_of(self.dossier, area, self.numbers(wanted))
+            known = dict(self.numbers(wanted))
+            for earlier in chain.BEFORE.get(area, ()):  # what other sheets hand on
+                try:
+                    known |= chain.outputs_of(earlier, (await self.outcomes(earlier, wanted))[""])
+                except LonglensError:
+                    continue
+            self._fresh()
+            given = given_of(self.dossier, area, known)
             cache = self._cache
             cache.values[key] = await asyncio.to_thread(run_all, registry.sheet(area), given)
             return cache.values[key]

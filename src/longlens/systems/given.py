@@ -15,6 +15,8 @@ same),
 ``id``           two figures with one id are the same fact: they draw the same
 ``fact``, ``measure``, ``point``   instead of a value: that number of the dossier
 ``output``       instead of a value: ``AREA.OUTPUT`` of a sheet that ran before on the same dossier
+``along``        with ``point``: its component ``x``, ``y`` or ``z``; ``from``: less that of another point
+``otherwise``    with a link: the figure to take where the dossier does not have that number
 """
 
 from __future__ import annotations
@@ -45,7 +47,7 @@ MAX_DRAWS = 100_000
 MAX_FIGURES = 20_000_000
 _NUMBER_FIELDS = (
     *("value", "unit", "sd", "relative_sd", "low", "high", "shape", "kind"),
-    *("source", "reason", "id", "fact", "measure", "point", "output", "note"),
+    *("source", "reason", "id", "fact", "measure", "point", "output", "note", "along", "from", "otherwise"),
 )
 _SHAPES = ("normal", "uniform", "triangular", "lognormal", "truncated normal")
 _TOP = ("area", "name", "note", "draws", "inputs", "variants", "format", "version")
@@ -265,6 +267,8 @@ def read_number(raw: Any, x: Input, given: Given) -> Number:
             raise UnusableInput(f"a figure has no field {key!r}", where=where, fix=_closest(key, _NUMBER_FIELDS))
     linked = [k for k in ("fact", "measure", "point", "output") if k in raw]
     if linked:
+        if "otherwise" in raw and not _is_known(raw, linked[0], given):
+            return read_number(raw["otherwise"], x, given)
         return _fitted(_known(raw, linked[0], where, given), x, given)
     unit = _unit_of(raw, x, where)
     cells = _distributions(raw, where, x)
@@ -276,12 +280,26 @@ def read_number(raw: Any, x: Input, given: Given) -> Number:
     return _fitted(_drawn(raw, cells, shape, unit, x, where, given), x, given)
 
 
+def _is_known(raw: dict[str, Any], kind: str, given: Given) -> bool:
+    keys = [f"{kind}:{raw[kind]}"] + ([f"point:{raw['from']}"] if "from" in raw else [])
+    return all(key in given.known for key in keys)
+
+
 def _known(raw: dict[str, Any], kind: str, where: str, given: Given) -> Number:
-    key = f"{kind}:{raw[kind]}"
-    if key not in given.known:
-        of_kind = [k.partition(":")[2] for k in given.known if k.startswith(kind + ":")]
-        raise UnusableInput(f"there is no {kind} {raw[kind]!r}", where=where, fix=_closest(str(raw[kind]), of_kind))
-    return given.known[key]
+    def find(name: Any) -> Number:
+        if f"{kind}:{name}" not in given.known:
+            of_kind = [k.partition(":")[2] for k in given.known if k.startswith(kind + ":")]
+            raise UnusableInput(f"there is no {kind} {name!r}", where=where, fix=_closest(str(name), of_kind))
+        return given.known[f"{kind}:{name}"]
+
+    found = find(raw[kind])
+    if "along" not in raw and "from" not in raw:
+        return found
+    axis = {"x": 0, "y": 1, "z": 2}.get(str(raw.get("along")))
+    if kind != "point" or axis is None:
+        raise UnusableInput("along goes with a point", where=where, fix='write {"point": "…", "along": "x"}')
+    one = found.at(axis)
+    return one if "from" not in raw else one - find(raw["from"]).at(axis)
 
 
 def _unit_of(raw: dict[str, Any], x: Input, where: str) -> str:
