@@ -250,12 +250,14 @@ def _cases(outcome: Outcome) -> list[dict[str, Any]]:
 
 
 def _say_short_core(outcome: Outcome) -> Iterator[Finding]:
+    outcome.number("gain")  # a sentence about what was refused is not said
     _, told = outcome.inner["short_core"]
     yield Finding("note", told, ("gain",))
 
 
 def _say_network(outcome: Outcome) -> Iterator[Finding]:
     level = {"note": "note", "warning": "caution", "problem": "caution"}
+    outcome.number("flow")
     for found in outcome.inner["solved"].solution.findings:
         share = "" if found.share >= 0.995 else f" ({found.share:.0%} of the cases)"
         text = found.text if "%" in found.text else found.text + share
@@ -278,6 +280,7 @@ def _say_pipes(outcome: Outcome) -> Iterator[Finding]:
 
 def _say_collectors(outcome: Outcome) -> Iterator[Finding]:
     """Unevenly fed tubes, at the tightest case."""
+    outcome.number("core_heat")
     variant, case = outcome.inner["solved"], int(outcome.inner["tightest_case"])
     for circuit in variant.network.circuits:
         for part in circuit.parts:
@@ -296,6 +299,7 @@ def _say_collectors(outcome: Outcome) -> Iterator[Finding]:
 
 
 def _say_range(outcome: Outcome) -> Iterator[Finding]:
+    outcome.number("core_heat")
     for name, reynolds in outcome.inner["louvre_reynolds"].items():
         moving = reynolds[reynolds > 0.0]
         if moving.size == 0:
