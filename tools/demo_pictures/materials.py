@@ -146,6 +146,10 @@ def materials(front_tyre: str, rear_tyre: str) -> dict[str, dict[str, Any]]:
         "battery": _metal([0.34, 0.35, 0.36], 0.45),
         "tank": _metal([0.74, 0.745, 0.75], 0.36),
         "label": {"type": "principled", "base_color": _bitmap(textures.label()), "roughness": 0.4},
+        **{
+            f"sticker_{name}": {"type": "principled", "base_color": _bitmap(textures.sticker(name)), "roughness": 0.35}
+            for name in textures.STICKERS
+        },
         "screen": {"type": "principled", "base_color": _rgb([0.010, 0.012, 0.016]), "roughness": 0.10, "specular": 0.6},
         "smoke": {"type": "principled", "base_color": _rgb([0.020, 0.022, 0.026]), "roughness": 0.10, "specular": 0.7},
         "mirror": _metal([0.90, 0.91, 0.92], 0.03),

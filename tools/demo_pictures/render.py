@@ -20,6 +20,7 @@ if not mi.variant():
 import drjit as dr
 import numpy as np
 
+from longlens.demo.ground import drawing
 from longlens.demo.model import Model
 from longlens.demo.solids import shaded
 
@@ -190,6 +191,20 @@ def _on_ground(ground: tuple[float, float], x: float = -1.2, y: float = 0.0, lif
     )
 
 
+def _draw(d: dict[str, Any], place: str, ground: tuple[float, float], colour: list[float], rough: float) -> None:
+    """The strips drawn on a place's floor, a hair above it."""
+    bsdf = {"type": "principled", "base_color": {"type": "rgb", "value": colour}, "roughness": rough, "specular": 0.2}
+    T = mi.ScalarTransform4f
+    for i, s in enumerate(drawing(place).strips):
+        d[f"strip_{place}_{i}"] = {
+            "type": "rectangle",
+            "to_world": _on_ground(ground, s.x, s.y, 0.0012)
+            @ T().rotate([0, 0, 1], float(np.degrees(s.turn)))
+            @ T().scale([s.half_x, s.half_y, 1]),
+            "bsdf": bsdf,
+        }
+
+
 def studio(ground: tuple[float, float], backlit: bool = False) -> dict[str, Any]:
     """A light grey cove with softboxes overhead and at the sides."""
     T = mi.ScalarTransform4f
@@ -234,6 +249,7 @@ def studio(ground: tuple[float, float], backlit: bool = False) -> dict[str, Any]
         soft("right", [-0.8, -5.4, 4.3], [-1.0, 0, 0.4], 5.0, 1.8, 4.2, (0.96, 0.985, 1.0))
         soft("front", [5.4, 0.8, 2.2], [0.2, 0, 0.3], 2.6, 1.5, 3.2)
         soft("back", [-7.4, -1.2, 4.4], [-2.0, 0, 0.5], 3.0, 1.6, 5.5)
+    _draw(d, "studio", ground, [0.05, 0.27, 0.30], 0.6)
     return d
 
 
@@ -329,18 +345,7 @@ def paddock(
                 "radius": 0.03,
                 "bsdf": post,
             }
-    line = {
-        "type": "principled",
-        "base_color": {"type": "rgb", "value": [0.62, 0.61, 0.57]},
-        "roughness": 0.7,
-        "specular": 0.2,
-    }
-    for i, y in enumerate((1.9, -1.9)):
-        d[f"line_{i}"] = {
-            "type": "rectangle",
-            "to_world": _on_ground(ground, -1.2, y, 0.0015) @ T().scale([4.5, 0.05, 1]),
-            "bsdf": line,
-        }
+    _draw(d, "paddock", ground, [0.62, 0.61, 0.57], 0.7)
     return d
 
 
@@ -416,6 +421,7 @@ def garage(ground: tuple[float, float], textures: dict[str, Any]) -> dict[str, A
         @ T().scale([2.6, 1.4, 1]),
         "emitter": {"type": "area", "radiance": {"type": "rgb", "value": [2.6, 2.9, 3.3]}},
     }
+    _draw(d, "garage", ground, [0.045, 0.048, 0.05], 0.7)
     return d
 
 

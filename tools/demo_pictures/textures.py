@@ -131,3 +131,47 @@ def label() -> np.ndarray:
     d.text((310, 120), "E4", font=_font(110), fill=(20, 20, 20))
     d.text((310, 240), "DC LINK", font=_font(40), fill=(20, 20, 20))
     return (np.asarray(im, np.float32) / 255) ** 2.2
+
+
+#: Printed sheets by name: ground and ink (sRGB), a word in large, lines in small. All of it is invented.
+STICKERS = {
+    "coolant": (
+        (226, 228, 224),
+        (24, 60, 64),
+        "COOLANT",
+        ("ethylene glycol and water 1 : 1", "hot: open only when cold"),
+    ),
+    "inverter": (
+        (198, 200, 200),
+        (26, 28, 30),
+        "SK-INV 7",
+        ("made up in Skerry · no. 0007 · 2031", "DC 640 V    AC 3 ~    300 kW"),
+    ),
+    "high_voltage": (
+        (236, 176, 40),
+        (20, 20, 20),
+        "HIGH VOLTAGE",
+        ("trained persons only", "wait 5 min after switching off"),
+    ),
+    "bars": ((30, 34, 38), (214, 178, 60), "BARS", ("front  L  I  II  III", "note the setting in the book")),
+    "engine": (
+        (36, 30, 16),
+        (232, 224, 206),
+        "skerry 2.0 t",
+        ("oil 5 W-40 · 98 RON · invented", "firing order 1 3 4 2"),
+    ),
+    "intake": ((226, 228, 224), (40, 40, 44), "FILTER", ("clean every five hours", "this side out")),
+}
+
+
+def sticker(name: str, w: int = 1024, h: int = 512) -> np.ndarray:
+    """Reflectance (h, w, 3) of a printed sheet: a frame, a word and two lines."""
+    ground, ink, word, lines = STICKERS[name]
+    im = Image.new("RGB", (w, h), ground)
+    d = ImageDraw.Draw(im)
+    d.rectangle([14, 14, w - 15, h - 15], outline=ink, width=10)
+    d.text((52, 150), word, font=_font(148 if len(word) < 10 else 112), fill=ink, anchor="lm")
+    d.line([(52, 258), (w - 52, 258)], fill=ink, width=6)
+    for i, line in enumerate(lines):
+        d.text((52, 325 + 92 * i), line, font=_font(58), fill=ink, anchor="lm")
+    return ((np.asarray(im, np.float32) / 255) ** 2.2).astype(np.float32)

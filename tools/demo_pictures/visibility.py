@@ -7,6 +7,7 @@ from typing import Any
 import mitsuba as mi
 import numpy as np
 
+from longlens.demo.ground import PLACE_OF
 from longlens.demo.model import Model
 from longlens.demo.shots import Shot, camera_of, project
 
@@ -41,6 +42,8 @@ def seen(
     names, targets, dist, limit = [], [], [], []
     for name, p in model.points.items():
         px = project(p.xyz, cam)
+        if p.place and p.place != PLACE_OF[shot.light]:
+            continue
         if not (np.all(np.isfinite(px)) and 6 < px[0] < w - 7 and 6 < px[1] < h - 7):
             continue
         a = rng.uniform(0, 2 * np.pi, rays)

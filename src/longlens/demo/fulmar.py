@@ -15,7 +15,9 @@ import numpy as np
 from longlens.demo import coolers as k
 from longlens.demo import details as d
 from longlens.demo import linkage as li
+from longlens.demo import trim
 from longlens.demo import wheels as wh
+from longlens.demo.ground import add_ground_points
 from longlens.demo.mechanics import Corner, CornerState, rocker_for, solve, unit, vec
 from longlens.demo.model import Model
 from longlens.demo.panels import Loft, aerofoil, wing
@@ -77,7 +79,7 @@ def corners(stage: str) -> tuple[Corner, Corner]:
         lower_front=vec(0.206, 0.218, 0.150),
         lower_rear=vec(-0.266, 0.226, 0.146),
         lower_outer=vec(0.0061, 0.6724, 0.1583),
-        tie_inner=vec(0.1284, 0.2315, 0.2432),
+        tie_inner=vec(0.1284, 0.2315, 0.2342),
         tie_outer=vec(0.1221, 0.6554, 0.2618),
         wheel_centre=vec(0.0, HALF_FRONT, LOADED_FRONT),
         wheel_axis=vec(0, np.cos(CAMBER_FRONT), np.sin(CAMBER_FRONT)),
@@ -91,12 +93,10 @@ def corners(stage: str) -> tuple[Corner, Corner]:
         bar_arm=bar_rocker + vec(0.002, 0.004, 0.062),
     )
     x = -WHEELBASE
-    rear_push = vec(x + 0.022, 0.600, 0.186)
-    rear_pivot = vec(x + 0.105, 0.152, 0.470)
+    rear_push = vec(x + 0.040, 0.600, 0.186)
+    rear_pivot = vec(x + 0.130, 0.152, 0.470)
     spring = vec(x + 0.43, 0.140, 0.520)
-    axis, rod_joint, spring_joint = rocker_for(rear_pivot, rear_push, spring, 0.078, 0.070)
-    if rod_joint[2] < rear_pivot[2]:
-        axis, rod_joint, spring_joint = rocker_for(rear_pivot, rear_push, spring, 0.078, 0.070, -1.0)
+    axis, rod_joint, spring_joint = rocker_for(rear_pivot, rear_push, spring, 0.062, 0.080)
     rear = Corner(
         upper_front=vec(x + 0.262, 0.212, 0.346),
         upper_rear=vec(x - 0.118, 0.206, 0.339),
@@ -104,7 +104,7 @@ def corners(stage: str) -> tuple[Corner, Corner]:
         lower_front=vec(x + 0.338, 0.201, 0.152),
         lower_rear=vec(x - 0.104, 0.188, 0.147),
         lower_outer=vec(x + 0.0087, 0.6563, 0.1561),
-        tie_inner=vec(x - 0.184, 0.196, 0.2080),
+        tie_inner=vec(x - 0.184, 0.196, 0.1950),
         tie_outer=vec(x - 0.1532, 0.6401, 0.2214),
         wheel_centre=vec(x, HALF_REAR, LOADED_REAR),
         wheel_axis=vec(0, np.cos(CAMBER_REAR), np.sin(CAMBER_REAR)),
@@ -175,8 +175,10 @@ def build(stage: str = "shown", stance: str = "static") -> Model:
     _floor(m, shown)
     if not shown:
         _instruments(m)
+    trim.fulmar(m, TUB, shown)
     if st.trestles:
         _trestles(m, st)
+    add_ground_points(m)
     return m
 
 
@@ -235,7 +237,7 @@ def _contact(m: Model, where: str, c: Array, t: wh.Tyre, ground: tuple[float, fl
 def _duct(m: Model, c: Array, axis: Array, s: CornerState) -> None:
     ahead = s.R @ vec(1, 0, 0)
     up = s.R @ vec(0, 0, 1)
-    o = c - axis * 0.085
+    o = c - axis * 0.085 + up * 0.062
     path = spline(
         [
             o + ahead * 0.175 - axis * 0.045 - up * 0.005,
@@ -264,9 +266,9 @@ def _front_links(m: Model, c: Corner, fl: CornerState, fr: CornerState, shown: b
         with m.side(sgn):
             li.add_linkage(m, "front", c, s, look)
             li.add_bar_link(m, "front", s, 0.009)
-            li.add_torsion_bar(m, "front", c, 0.325, 0.0205)
+            li.add_torsion_bar(m, "front", c, 0.325, 0.0130)
             li.add_rocker_mount(m, "front", c, c.rocker_pivot + vec(0, 0, -0.028))
-    li.add_bar(m, "front", fl, fr, 0.0225 if shown else 0.0185, 0.008)
+    li.add_bar(m, "front", fl, fr, 0.0165 if shown else 0.0140, 0.008)
     flip = vec(1, -1, 1)
     li.add_heave(m, "front", fl.joints["lever_heave"], fr.joints["lever_heave"] * flip, "discs" if shown else "coil")
     li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.168)
@@ -289,7 +291,7 @@ def _rear_links(m: Model, c: Corner, s: CornerState) -> None:
             li.add_linkage(m, "rear", c, s, look)
             li.add_spring(m, "rear", s, SPRING_CHASSIS)
             li.add_rocker_mount(m, "rear", c, c.rocker_pivot + vec(0, -0.02, -0.055))
-            li.add_drive_shaft(m, "rear", s, vec(-WHEELBASE + 0.012, 0.168, 0.262), 0.115)
+            li.add_drive_shaft(m, "rear", s, vec(-WHEELBASE - 0.012, 0.168, 0.262), 0.115)
 
 
 def _tub(m: Model, shown: bool) -> None:
@@ -1049,7 +1051,6 @@ def _drive(m: Model, shown: bool) -> None:
                 m.add("battery.bolt", d.bolt(vec(xx, 0.238, 0.356), vec(0, 0, 1), 0.006), "steel")
                 if i in (0, 3):
                     m.point(f"battery.bolt_{i + 1}", vec(xx, 0.238, 0.361), 0.007, 0.9)
-            m.add("battery.label", box(vec(-1.76, 0.2505, 0.22), (0.10, 0.0012, 0.07), 0.0003), "label")
             path = spline(
                 [
                     vec(-1.90, 0.09, 0.365),
@@ -1114,7 +1115,7 @@ def _drive(m: Model, shown: bool) -> None:
                 "drive_unit.flange",
                 lathe(
                     [(0.0, 0.0), (0.0, 0.068), (0.016, 0.066), (0.018, 0.05), (0.018, 0)],
-                    vec(x + 0.012, 0.145, 0.262),
+                    vec(x - 0.012, 0.145, 0.262),
                     vec(0, 1, 0),
                     56,
                 ),

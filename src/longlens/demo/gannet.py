@@ -14,7 +14,9 @@ import numpy as np
 from longlens.demo import coolers as k
 from longlens.demo import details as d
 from longlens.demo import linkage as li
+from longlens.demo import trim
 from longlens.demo import wheels as wh
+from longlens.demo.ground import add_ground_points
 from longlens.demo.mechanics import Corner, CornerState, rocker_for, solve, unit, vec
 from longlens.demo.model import Model
 from longlens.demo.panels import Loft, aerofoil, shell, wing
@@ -50,14 +52,12 @@ def corners(stage: str) -> tuple[Corner, Corner]:
     shown = stage == "shown"
     outer = vec(-0.010, 0.618 if shown else 0.600, 0.402)
     pivot = vec(-0.030, 0.352, 0.232)
-    axis, rod_joint, spring_joint = rocker_for(pivot, outer, SPRING_FRONT, 0.062, 0.066)
-    if rod_joint[2] > pivot[2] + 0.03:
-        axis, rod_joint, spring_joint = rocker_for(pivot, outer, SPRING_FRONT, 0.062, 0.066, -1.0)
+    axis, rod_joint, spring_joint = rocker_for(pivot, outer, SPRING_FRONT, 0.056, 0.082, pulled=True)
     away = unit(pivot - spring_joint)
     bar = pivot + away * 0.052
     tangent = unit(np.cross(axis, away))
     tangent = tangent if tangent[0] > 0 else -tangent
-    arm = bar + tangent * 0.150
+    arm = bar + tangent * 0.210
     front = Corner(
         upper_front=vec(0.152, 0.372, 0.392),
         upper_rear=vec(-0.188, 0.378, 0.382),
@@ -80,11 +80,9 @@ def corners(stage: str) -> tuple[Corner, Corner]:
         bar_arm=arm,
     )
     x = -WHEELBASE
-    outer = vec(x + 0.014, 0.606, 0.424)
-    pivot = vec(x + 0.055, 0.282, 0.222)
-    axis, rod_joint, spring_joint = rocker_for(pivot, outer, SPRING_REAR, 0.070, 0.068)
-    if rod_joint[2] > pivot[2] + 0.03:
-        axis, rod_joint, spring_joint = rocker_for(pivot, outer, SPRING_REAR, 0.070, 0.068, -1.0)
+    outer = vec(x + 0.020, 0.606, 0.424)
+    pivot = vec(x + 0.095, 0.282, 0.222)
+    axis, rod_joint, spring_joint = rocker_for(pivot, outer, SPRING_REAR, 0.056, 0.084, pulled=True)
     rear = Corner(
         upper_front=vec(x + 0.236, 0.302, 0.398),
         upper_rear=vec(x - 0.132, 0.296, 0.391),
@@ -92,7 +90,7 @@ def corners(stage: str) -> tuple[Corner, Corner]:
         lower_front=vec(x + 0.318, 0.268, 0.170),
         lower_rear=vec(x - 0.122, 0.262, 0.165),
         lower_outer=vec(x + 0.0091, 0.6714, 0.1746),
-        tie_inner=vec(x - 0.192, 0.266, 0.2310),
+        tie_inner=vec(x - 0.192, 0.266, 0.2235),
         tie_outer=vec(x - 0.1608, 0.6528, 0.2465),
         wheel_centre=vec(x, HALF_REAR, LOADED_REAR),
         wheel_axis=vec(0, np.cos(CAMBER_REAR), np.sin(CAMBER_REAR)),
@@ -161,6 +159,8 @@ def build(stage: str = "shown", stance: str = "static") -> Model:
     _engine(m, shown)
     _body(m, shown)
     _tail(m, shown)
+    trim.gannet(m, TUB, shown)
+    add_ground_points(m)
     return m
 
 
@@ -187,7 +187,7 @@ def _wheels(m: Model, fronts: tuple[CornerState, CornerState], rear: CornerState
             wh.add_wheel(m, "front", f, s, 0.2 + 0.4 * sgn, m.ground)
             wh.add_upright(m, "front", s, f)
             c = s.joints["wheel_centre"]
-            li.brake_hose(m, "front", vec(-0.12, 0.300, 0.36), c + s.R @ vec(-0.13, -0.06, 0.02))
+            li.brake_hose(m, "front", vec(-0.26, 0.300, 0.36), c + s.R @ vec(-0.13, -0.06, 0.02))
             _contact(m, "front", c, FRONT_TYRE)
             wh.add_wheel(m, "rear", r, rear, 0.7 + 0.2 * sgn, m.ground)
             wh.add_upright(m, "rear", rear, r)
@@ -225,7 +225,7 @@ def _links(
                 box(SPRING_FRONT + vec(-0.012, -0.030, -0.030), (0.045, 0.085, 0.075), 0.008),
                 "machined",
             )
-    li.add_bar(m, "front", fl, fr, 0.0205 if shown else 0.0165, 0.008)
+    li.add_bar(m, "front", fl, fr, 0.0142 if shown else 0.0125, 0.008)
     li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.235)
     look = replace(look, tie_name="toe_link", chassis_y=0.238, rod_diameter=0.019)
     for sgn in (1, -1):
@@ -233,7 +233,7 @@ def _links(
             li.add_linkage(m, "rear", rear, rl, look)
             li.add_spring(m, "rear", rl, SPRING_REAR)
             li.add_rocker_mount(m, "rear", rear, rear.rocker_pivot + vec(0, -0.055, -0.04))
-            li.add_drive_shaft(m, "rear", rl, vec(-WHEELBASE + 0.010, 0.185, 0.300), 0.125)
+            li.add_drive_shaft(m, "rear", rl, vec(-WHEELBASE - 0.035, 0.185, 0.300), 0.125)
 
 
 def _skin(shown: bool) -> str:
@@ -634,7 +634,7 @@ def _engine(m: Model, shown: bool) -> None:
                 "gearbox.flange",
                 lathe(
                     [(0.0, 0.0), (0.0, 0.070), (0.016, 0.068), (0.018, 0.05), (0.018, 0)],
-                    vec(x + 0.010, 0.160, 0.300),
+                    vec(x - 0.035, 0.160, 0.300),
                     vec(0, 1, 0),
                     56,
                 ),

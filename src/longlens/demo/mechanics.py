@@ -190,11 +190,13 @@ def rocker_for(
     rod_lever: float,
     spring_lever: float,
     inwards: float = 1.0,
+    pulled: bool = False,
 ) -> tuple[Array, Array, Array]:
     """A rocker laid out as a designer would: its axis square to rod and spring, its levers square to both.
 
     Returns the axis (unit), the rod's joint and the spring's joint on the rocker. ``inwards`` picks the side on which
-    the rod passes the pivot.
+    the rod passes the pivot. ``pulled`` is for a rod that draws its joint away from the rocker when the wheel rises: the
+    spring's joint then sits on the pivot's other side, so that it is pressed together by either kind of rod.
     """
     axis = unit(np.cross(pivot - rod_outer, spring_end - pivot)) * inwards
 
@@ -208,4 +210,4 @@ def rocker_for(
         e = to / reach
         return pivot + along * e + sign * side * np.cross(axis, e)
 
-    return axis, joint(rod_outer, rod_lever, 1.0), joint(spring_end, spring_lever, -1.0)
+    return axis, joint(rod_outer, rod_lever, 1.0), joint(spring_end, spring_lever, 1.0 if pulled else -1.0)

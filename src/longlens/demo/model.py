@@ -33,7 +33,7 @@ class Part:
 class Point:
     """A point that can be marked. ``radius``: how large the feature is (m); ``sharp``: 0 (blurry) to 1 (crisp).
 
-    ``moves``: a wheel-side point, another one in each stance.
+    ``moves``: a wheel-side point, another one in each stance. ``place``: only seen where the car stands in that place.
     """
 
     xyz: Array
@@ -44,6 +44,7 @@ class Point:
     on: str | None = None
     ask: bool = True
     buried: bool = False
+    place: str = ""
 
 
 @dataclass(frozen=True)
