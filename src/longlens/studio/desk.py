@@ -59,6 +59,7 @@ class Solved:
     ----------
     answer : the exchange answer of the last survey that was solved (perhaps of slightly older records), or None.
     solution : the same with its network and joint draws; None until solved in this run of the studio.
+    before : the answer before this one, of other records; None at first.
     key : document hash that ``answer`` belongs to.
     current : ``answer`` (or the refusal) is of the records as they are.
     reason, needs : why it cannot be solved, and what would make it so.
@@ -69,6 +70,7 @@ class Solved:
     state: State = "nothing to solve"
     answer: dict[str, Any] | None = None
     solution: Solution | None = None
+    before: dict[str, Any] | None = None
     key: str = ""
     current: bool = False
     reason: str = ""
@@ -300,8 +302,15 @@ class Desk:
 
     def take_solution(self, solution: Solution, stage: str | None, document: ExchangeDocument) -> None:
         """Take a solution that was made elsewhere (a quick one after a moved mark) as the present one."""
-        self._solved[stage] = Solved(stage, "solved", solution.answer(), solution, document_hash(document))
+        self._keep(stage, solution, document_hash(document))
         self._tell(Change(solution=True))
+
+    def _keep(self, stage: str | None, solution: Solution, key: str) -> dict[str, Any]:
+        was = self._solved.get(stage, Solved(stage))
+        answer = solution.answer()
+        before = was.before if key == was.key else was.answer
+        self._solved[stage] = Solved(stage, "solved", answer, solution, before, key)
+        return answer
 
     def _document(self, stage: str | None) -> ExchangeDocument:
         document = to_exchange(self.dossier, stage=stage)
@@ -335,8 +344,7 @@ class Desk:
             self._changed_at = time.monotonic() - SETTLE  # whatever changed meanwhile is taken up at once
             if word == "solved":
                 solution = message[1]
-                answer = solution.answer()
-                self._solved[job.stage] = Solved(job.stage, "solved", answer, solution, job.key)
+                answer = self._keep(job.stage, solution, job.key)
                 from longlens.systems.survey_numbers import keep_solution
 
                 keep_solution(job.document, DRAWS, solution)

@@ -19,6 +19,8 @@ from longlens.studio.look import PAGE, RAISED, TEXT, css_variables
 from longlens.studio.pages import Page
 
 ASSETS = Path(__file__).parent / "assets"
+#: Part of the addresses of our own files, so that a browser never mixes two versions.
+VERSION = f"{max(f.stat().st_mtime_ns for f in ASSETS.rglob('*') if f.is_file()) // 1000:x}"
 CAUTION = (
     "Estimates from photographs are for understanding and discussion, no basis for building, repairing, certifying or "
     "driving a vehicle."
@@ -209,11 +211,9 @@ def _commands() -> _Commands:
 
 
 def _head() -> None:
-    version = int(max(f.stat().st_mtime for f in ASSETS.iterdir()))
-    ui.add_head_html(
-        f"<style>{css_variables()}</style>"
-        f'<link rel="stylesheet" href="/assets/studio.css?{version}"><script src="/assets/studio.js?{version}"></script>'
-    )
+    own = f"/assets/{VERSION}"
+    sheets = "".join(f'<link rel="stylesheet" href="{own}/{name}.css">' for name in ("studio", "board"))
+    ui.add_head_html(f'<style>{css_variables()}</style>{sheets}<script src="{own}/studio.js"></script>')
     ui.dark_mode(True)
     ui.colors(primary=TEXT, dark=RAISED, dark_page=PAGE)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 from fastapi import HTTPException
 from fastapi.responses import RedirectResponse, Response
@@ -14,15 +13,13 @@ from longlens.studio import frame, pictures
 from longlens.studio.desk import Desk
 from longlens.studio.pages import Page, all_pages
 
-ASSETS = Path(__file__).parent / "assets"
-
 
 def attach(desk: Desk) -> None:
     """Give the server all its addresses."""
     pages, frame.faults[:] = all_pages()
     for page in pages:
         _page(desk, page, pages)
-    app.add_static_files("/assets", ASSETS)
+    app.add_static_files(f"/assets/{frame.VERSION}", frame.ASSETS, max_cache_age=31536000)
     _photographs(desk)
 
     @app.get("/")

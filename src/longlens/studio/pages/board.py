@@ -1,26 +1,378 @@
-"""The photo board."""
+"""The photo board: one photograph large, marks on it, and beside it what hangs on what is chosen."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import asyncio
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
-from longlens.studio.elements import photograph
-from longlens.studio.frame import live, text
+import numpy as np
+from nicegui import ui
+
+from longlens.dossier.records import Mark, Point, Shot
+from longlens.errors import UnusableInput
+from longlens.publish.names import words
+from longlens.studio import frame, pictures
+from longlens.studio.board import edits, names, payload
+from longlens.studio.board.element import PhotoBoard
+from longlens.studio.board.guide import ellipse_of, guides, predicted
+from longlens.studio.board.keys import KEYS
+from longlens.studio.board.side import fill_side
+from longlens.studio.board.snap import snap, snap_rim
+from longlens.studio.desk import Change
+from longlens.studio.elements import picture_address
+from longlens.studio.frame import key_help, say, text, watch
 from longlens.studio.pages import Page
 
 if TYPE_CHECKING:
     from longlens.studio.desk import Desk
 
+#: A proposal is made only where the survey says the place this well: half the long axis of its ellipse, px.
+VAGUE = 60.0
+MOST_PROPOSALS = 80
+
+
+class Board:
+    """One open board: which photograph it shows and what is chosen on it."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.shot: str | None = None
+        self.chosen: list[str] = []
+        self.point: str | None = None  # stays chosen from photograph to photograph
+        self.suspect = -1
+        asked = ui.context.client.request.query_params
+        self._first = dict(asked)
+        with ui.element("div").classes("ll-desk"):
+            self.element = PhotoBoard(self.intent, self.ready, frame.VERSION)
+            self.side = ui.element("aside").classes("ll-side").props('aria-label="What is chosen" tabindex=0')
+            self.strip = ui.element("div").classes("ll-strip").props('role="group" aria-label="Photographs"')
+        self.shot = self._shot_asked()
+        self.fill_strip()
+        self.fill_side()
+        watch(desk, self.heard)
+
+    # Showing ----------------------------------------------------------------------------------------------
+
+    def ready(self) -> None:
+        """The element is there (again, after a broken connection): show it everything."""
+        shot = self._record()
+        mark = self._first.pop("mark", None)
+        point = self._first.pop("point", None)
+        self.element.show(photo=payload.photo_of(shot) if shot else None, names=names.offered(self.desk))
+        self.show_marks()
+        found = [m for m in self.desk.marks() if m.shot == self.shot and (m.id == mark or (point and m.point == point))]
+        if found:
+            self.go_to(found[0])
+        else:
+            self.show_guides()
+
+    def show_shot(self, shot: str) -> None:
+        self.shot = shot
+        record = self._record()
+        if record is None:
+            return
+        self.chosen = [m.id for m in self.desk.marks() if m.shot == shot and self.point and m.point == self.point]
+        self.element.show(photo=payload.photo_of(record), marks=payload.marks_of(self.desk, shot), selected=self.chosen)
+        self.show_guides()
+        self.fill_strip()
+        self.fill_side()
+        ui.run_javascript(f"history.replaceState(null, '', '/board?shot={quote(shot, safe='')}')")
+
+    def show_marks(self, **more: Any) -> None:
+        if self.shot is not None:
+            self.element.show(marks=payload.marks_of(self.desk, self.shot), selected=self.chosen, **more)
+
+    def show_guides(self) -> None:
+        """Where the chosen point and its twin must lie here."""
+        solution = self.desk.solved().solution
+        if solution is None or self.point is None or self.shot is None:
+            self.element.show(guides=[])
+            return
+        twin = edits.twin_of(self.point)
+        marks = [m for m in self.desk.marks() if m.form == "point" and not m.set_aside]
+        here = {m.point for m in marks if m.shot == self.shot}
+        drawn = guides(solution, self.shot, self.point, twin, marks, words)
+        if self.point in here:  # its own mark is there: only its twin's place is news
+            drawn = [g for g in drawn if g["twin"]]
+        self.element.show(guides=drawn)
+
+    def fill_strip(self) -> None:
+        self.strip.clear()
+        counts: dict[str, int] = {}
+        for m in self.desk.marks():
+            counts[m.shot] = counts.get(m.shot, 0) + 1
+        with self.strip:
+            for shot in self.desk.shots():
+                here = shot.id == self.shot
+                button = ui.element("button").classes("ll-on" if here else "").props("type=button")
+                button.props["aria-pressed"] = str(here).lower()
+                button.props["aria-label"] = f"{shot.name or shot.id}, {counts.get(shot.id, 0)} marks"
+                button.on("click", lambda id=shot.id: self.show_shot(id))
+                with button:
+                    picture = picture_address(shot, 320)
+                    image = f'<img src="{picture}" alt="" loading="lazy">' if picture else ""
+                    ui.html(image, sanitize=False)
+                    with ui.element("span"):
+                        text("b", shot.name or shot.id)
+                        text("i", str(counts.get(shot.id, 0))).style("font-style:normal")
+
+    def fill_side(self) -> None:
+        self.side.clear()
+        with self.side:
+            frame.guarded(fill_side, self)
+
+    def heard(self, change: Change) -> None:
+        """Something changed, here or elsewhere."""
+        if change.stage or "shot" in change.kinds or "everything" in change.kinds:
+            shots = [s.id for s in self.desk.shots()]
+            if self.shot not in shots:
+                self.shot = shots[0] if shots else None
+                record = self._record()
+                self.element.show(photo=payload.photo_of(record) if record else None)
+        if change.kinds & {"point", "circle", "mark", "everything"}:
+            self.element.show(names=names.offered(self.desk))
+        if change.kinds or change.stage or self._solved_news(change):
+            self.show_marks()
+            self.show_guides()
+            self.fill_side()
+        if change.kinds & {"mark", "shot", "stage", "everything"} or change.stage:
+            self.fill_strip()
+
+    def _solved_news(self, change: Change) -> bool:
+        """True when an answer came, not merely progress."""
+        if not change.solution:
+            return False
+        solved = self.desk.solved()
+        news = (solved.key, id(solved.answer), solved.state == "solving" and solved.answer is None)
+        was, self._news = getattr(self, "_news", None), news
+        return news != was
+
+    # What the person does ---------------------------------------------------------------------------------
+
+    def intent(self, what: dict[str, Any]) -> Any:
+        """One thing done on the board."""
+        do = getattr(self, f"do_{str(what.get('do', '')).replace(' ', '_')}", None)
+        return do(what) if do is not None else None
+
+    def do_select(self, what: dict[str, Any]) -> None:
+        self.choose([str(i) for i in what.get("ids") or []], tell=False)
+
+    def do_place(self, what: dict[str, Any]) -> None:
+        shot = self._need_shot()
+        name = edits.plain_id(str(what["name"]))
+        with self.desk.batch(f"mark {words(name)} on {shot}") as dossier:
+            made = edits.place(
+                dossier,
+                shot,
+                str(what["form"]),
+                name,
+                [(float(x), float(y)) for x, y in what["path"]],
+                certainty=str(what.get("certainty", "seen")),
+                width=what.get("width"),
+                describe=names.describe,
+            )
+        self.choose([made.id])
+        twin = edits.twin_of(made.point) if made.point else None
+        here = {m.point for m in self.desk.marks() if m.shot == shot}
+        if twin and twin not in here:
+            self.element.show(offer={"id": twin, "name": words(twin)})
+        self.element.show(done=made.id)
+
+    def do_move(self, what: dict[str, Any]) -> None:
+        marks = self._marks(what)
+        with self.desk.batch(edits.label("move", marks)) as dossier:
+            edits.move(dossier, [m.id for m in marks], float(what["dx"]), float(what["dy"]), what.get("vertex"))
+
+    def do_remove(self, what: dict[str, Any]) -> None:
+        marks = self._marks(what)
+        with self.desk.batch(edits.label("remove", marks)) as dossier:
+            edits.remove(dossier, [m.id for m in marks], what.get("vertex"))
+
+    def do_certainty(self, what: dict[str, Any]) -> None:
+        marks = self._marks(what)
+        with self.desk.batch(edits.label(f"{what['value']}:", marks)) as dossier:
+            edits.change_marks(dossier, [m.id for m in marks], certainty=what["value"])
+
+    def do_aside(self, what: dict[str, Any]) -> None:
+        marks = self._marks(what)
+        if marks:
+            with self.desk.batch(edits.label("set aside or take back", marks)) as dossier:
+                aside = edits.set_aside(dossier, [m.id for m in marks])
+            say("set aside: kept, but not given to the survey" if aside else "given back to the survey")
+
+    def do_shot(self, what: dict[str, Any]) -> None:
+        shots = [s.id for s in self.desk.shots()]
+        if shots:
+            at = shots.index(self.shot) if self.shot in shots else 0
+            self.show_shot(shots[(at + int(what.get("value") or 1)) % len(shots)])
+
+    def do_twin(self, what: dict[str, Any]) -> None:
+        twin = edits.twin_of(self.point) if self.point else None
+        if twin is None:
+            self.element.show(say="choose one point of a side first")
+            return
+        self.element.show(offer={"id": twin, "name": words(twin)})
+
+    def do_worst(self, what: dict[str, Any]) -> None:
+        suspects = self.suspects()
+        if not suspects:
+            self.element.show(say="no suspect marks")
+            return
+        self.suspect = (self.suspect + 1) % len(suspects)
+        self.go_to(suspects[self.suspect][0])
+
+    async def do_snap(self, what: dict[str, Any]) -> None:
+        marks = [m for m in self._marks(what) if m.form in ("point", "rim")]
+        shot = self._record()
+        if not marks or shot is None or shot.photograph is None:
+            self.element.show(say="choose a point or a rim first")
+            return
+        photograph = shot.photograph
+        picture = await asyncio.to_thread(pictures.pixels, self.desk.dossier, photograph)
+        places, told = [], []
+        for mark in marks:
+            if mark.form == "rim":
+                places.append((mark.id, snap_rim(picture, np.asarray(mark.edge))))
+                told.append("rim moved to its edge")
+                continue
+            got = snap(picture, mark.x or 0.0, mark.y or 0.0)
+            if got.what != "nothing":
+                places.append((mark.id, [(got.x, got.y)]))
+            told.append(f"{got.what}, {got.moved:.1f} px away" if got.what != "nothing" else "nothing to snap to here")
+        if places:
+            with self.desk.batch(edits.label("snap", marks)) as dossier:
+                edits.put_at(dossier, places)
+        self.element.show(say=told[0] if len(told) == 1 else f"{len(places)} of {len(marks)} snapped")
+
+    def do_propose(self, what: dict[str, Any]) -> None:
+        solved = self.desk.solved()
+        shot = self._record()
+        if solved.solution is None or shot is None:
+            self.element.show(proposals=[], none="the survey is not solved yet")
+            return
+        here = {m.point for m in self.desk.marks() if m.shot == shot.id}
+        wanted = [p.id for p in self.desk.dossier.all(Point) if p.id not in here and p.stance in (None, shot.stance)]
+        self.element.show(proposals=self._predicted(shot, wanted)[:MOST_PROPOSALS])
+
+    def do_copy(self, what: dict[str, Any]) -> None:
+        marks = [m for m in self._marks(what) if m.form == "point"]
+        shots = self.desk.shots()
+        at = next((i for i, s in enumerate(shots) if s.id == self.shot), None)
+        if not marks or at is None or len(shots) < 2:
+            self.element.show(say="choose points first")
+            return
+        here, there = shots[at], shots[(at + 1) % len(shots)]
+        standing = {m.point for m in self.desk.marks() if m.shot == there.id}
+        wanted = [m for m in marks if m.point not in standing]
+        proposals = {p["id"]: p for p in self._predicted(there, [m.point for m in wanted if m.point])}
+        for m in wanted:
+            kx, ky = there.width / here.width, there.height / here.height
+            place = {"x": (m.x or 0) * kx, "y": (m.y or 0) * ky}
+            proposals.setdefault(str(m.point), {"id": m.point, "name": words(m.point or ""), **place})
+        self.show_shot(there.id)
+        self.element.show(proposals=list(proposals.values()), none="all of these are marked here already")
+
+    def do_confirm(self, what: dict[str, Any]) -> None:
+        shot = self._need_shot()
+        confirmed = what.get("marks") or []
+        label = (
+            f"mark {words(str(confirmed[0]['id']))}" if len(confirmed) == 1 else f"confirm {len(confirmed)} proposals"
+        )
+        with self.desk.batch(f"{label} on {shot}") as dossier:
+            for p in confirmed:
+                edits.place(
+                    dossier,
+                    shot,
+                    "point",
+                    str(p["id"]),
+                    [(float(p["x"]), float(p["y"]))],
+                    certainty=str(what.get("certainty", "seen")),
+                    describe=names.describe,
+                )
+
+    # Helpers ----------------------------------------------------------------------------------------------
+
+    def choose(self, ids: list[str], *, tell: bool = True) -> None:
+        self.chosen = ids
+        found = self.chosen_marks()
+        if len(found) == 1:
+            self.point = found[0].point
+        elif not found:
+            self.point = None
+        if tell:
+            self.element.show(selected=ids)
+        self.show_guides()
+        self.fill_side()
+
+    def chosen_marks(self) -> list[Mark]:
+        by_id = {m.id: m for m in self.desk.marks()}
+        return [by_id[i] for i in self.chosen if i in by_id]
+
+    def go_to(self, mark: Mark) -> None:
+        """Show a mark on its photograph, chosen."""
+        if mark.shot != self.shot:
+            shot = self.desk.dossier.get(Shot, mark.shot)
+            if shot.stage != self.desk.stage:
+                self.desk.stage = shot.stage
+            self.show_shot(mark.shot)
+        at = [mark.x, mark.y] if mark.form == "point" else list((mark.edge or mark.path or [(0.0, 0.0)])[0])
+        self.choose([mark.id])
+        self.element.show(go=[*at, 1.0])
+
+    def suspects(self) -> list[tuple[Mark, float]]:
+        """Suspect marks of the stage with their test values, worst first."""
+        found = (self.desk.solved().answer or {}).get("suspect_marks") or []
+        marks = {(m.shot, m.point or m.circle): m for m in self.desk.marks() if not m.set_aside}
+        rows = [(marks.get((s["shot"], s.get("point") or s.get("circle"))), float(s["test"])) for s in found]
+        return sorted(((m, t) for m, t in rows if m is not None), key=lambda r: -r[1])
+
+    def _predicted(self, shot: Shot, points: list[str]) -> list[dict[str, Any]]:
+        solution = self.desk.solved().solution
+        if solution is None:
+            return []
+        out = []
+        for p, (xy, cov) in predicted(solution, shot.id, points).items():
+            e = ellipse_of(xy, cov)
+            if 0 <= xy[0] < shot.width and 0 <= xy[1] < shot.height and e["a"] < VAGUE:
+                out.append({"id": p, "name": words(p), "x": round(e["x"], 2), "y": round(e["y"], 2), "a": e["a"]})
+        return sorted(out, key=lambda p: p["a"])
+
+    def _marks(self, what: dict[str, Any]) -> list[Mark]:
+        wanted = {str(i) for i in what.get("ids") or []}
+        return [m for m in self.desk.marks() if m.id in wanted]
+
+    def _need_shot(self) -> str:
+        if self.shot is None:
+            raise UnusableInput("no photograph is on the board", fix="bring one in on the page Shots")
+        return self.shot
+
+    def _record(self) -> Shot | None:
+        return self.desk.dossier.find(Shot, self.shot) if self.shot else None
+
+    def _shot_asked(self) -> str | None:
+        """The shot of the address: by itself, by a mark on it, or by a point marked on it."""
+        wanted = self._first.get("shot")
+        for m in self.desk.marks():
+            if m.id == self._first.get("mark") or (m.point and m.point == self._first.get("point")):
+                wanted = m.shot
+                break
+        found = self.desk.dossier.find(Shot, wanted) if wanted else None
+        if found is not None:
+            if found.stage != self.desk.stage:
+                self.desk.stage = found.stage
+            return found.id
+        shots = self.desk.shots()
+        return shots[0].id if shots else None
+
 
 def build(desk: Desk) -> None:
-    def shown() -> None:
-        shots = desk.shots()
-        if not shots:
-            text("p", "No photographs yet.")
-        for shot in shots[:1]:
-            photograph(desk, shot.id)
-
-    live(desk, shown, kinds={"shot"})
+    told: dict[str, str] = {}
+    for key in KEYS:
+        told.setdefault(key["keys"], key["what"])
+    Board(desk)
+    for keys, what in told.items():
+        key_help(keys, what)
 
 
-PAGE = Page("/board", "Board", build, key="b", order=100, about="Mark photographs")
+PAGE = Page("/board", "Board", build, key="b", order=100, about="Mark photographs", wide=True)

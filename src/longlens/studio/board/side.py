@@ -1,0 +1,261 @@
+"""The panel beside the board: what is chosen, what is known and asked of it, the numbers that hang on it, suspects."""
+
+from __future__ import annotations
+
+import html
+from typing import TYPE_CHECKING, Any
+
+from nicegui import ui
+
+from longlens.dossier.records import Mark, Measure, Point
+from longlens.errors import UnusableInput
+from longlens.numbers import display
+from longlens.publish.names import counted, words
+from longlens.studio.board import edits
+from longlens.studio.elements import dimension_line, show_trail
+from longlens.studio.frame import say, text
+from longlens.studio.look import name_of
+
+if TYPE_CHECKING:
+    from longlens.studio.pages.board import Board
+
+CERTAINTIES = ("seen", "partly seen", "inferred")
+MOST = 14
+
+
+def fill_side(board: Board) -> None:
+    """Build the panel anew."""
+    marks = board.chosen_marks()
+    if marks:
+        _chosen(board, marks)
+        _known_and_asked(board, marks)
+    else:
+        _shot(board)
+    _numbers(board, marks)
+    _suspects(board)
+
+
+def _shot(board: Board) -> None:
+    shot = board._record()
+    if shot is None:
+        text("h2", "No photograph")
+        ui.link("Bring some in", "/shots")
+        return
+    text("h2", shot.name or shot.id)
+    number = sum(m.shot == shot.id for m in board.desk.marks())
+    camera = ((board.desk.solved().answer or {}).get("shots") or {}).get(shot.id)
+    text("p", f"{counted(number, 'mark')}, {shot.width} × {shot.height} pixels, stance {shot.stance}.")
+    if camera:
+        half = 1.96 * camera["focal_sd_px"]
+        f = camera["focal_px"]
+        focal = display.format_interval(f, f - half, f + half, "px", shown="px")
+        text("p", f"Focal length {focal}; residuals {camera['residual_rms_px']:.1f} px (root mean square).")
+    text(
+        "p",
+        f"Photograph: {shot.credit}" if shot.credit else "The credit is missing.",
+        "ll-quiet" if shot.credit else "ll-bad",
+    )
+    solved = board.desk.solved()
+    if solved.needs:
+        text("h2", "What the survey needs")
+        with ui.element("ul"):
+            for need in solved.needs:
+                text("li", need)
+
+
+def _chosen(board: Board, marks: list[Mark]) -> None:
+    one = marks[0] if len(marks) == 1 else None
+    with ui.element("h2"):
+        text("span", words(one.point or one.circle or "") or one.part if one else counted(len(marks), "mark"))
+        text("small", one.form if one else "chosen")
+    if one is not None:
+        system = name_of(one.system)
+        where = (
+            f"at {one.x:.2f}, {one.y:.2f} px"
+            if one.form == "point"
+            else counted(len(one.edge or one.path or []), "place")
+        )
+        text("p", f"{system}; {where}, ±{one.sd_px:g} px", "ll-quiet")
+    with ui.element("div").classes("ll-choice").props('role="group" aria-label="Certainty"'):
+        for certainty in CERTAINTIES:
+            on = all(m.certainty == certainty for m in marks)
+            _choice(certainty, on, lambda c=certainty: _change(board, marks, c, certainty=c))
+        aside = all(m.set_aside for m in marks)
+        _choice("set aside", aside, lambda: board.do_aside({"ids": [m.id for m in marks]}))
+    if one is not None and one.point:
+        _point(board, one.point)
+
+
+def _point(board: Board, id: str) -> None:
+    point = board.desk.dossier.find(Point, id)
+    if point is None:
+        return
+    with ui.element("div").classes("ll-choice").props('role="group" aria-label="Where it lies"'):
+        for name, on in (("on the centre plane", "centre_plane"), ("on the ground", "ground")):
+            if on == "centre_plane" and edits.twin_of(id):
+                continue
+            is_on = point.on == on
+            _choice(name, is_on, lambda on=on, is_on=is_on: _lies(board, id, None if is_on else on))
+    told = []
+    if point.mirror:
+        told.append(f"twin of {words(point.mirror)}")
+    elif edits.twin_of(id):
+        told.append("its twin: press t")
+    shots = {m.shot for m in board.desk.marks() if m.point == id}
+    told.append(f"marked on {counted(len(shots), 'photograph')}")
+    text("p", "; ".join(told), "ll-quiet")
+
+
+def _lies(board: Board, id: str, on: str | None) -> None:
+    with board.desk.batch(f"where {words(id)} lies") as dossier:
+        body = dossier.get(Point, id).model_dump(exclude_none=True)
+        dossier.put(Point.model_validate({**body, "on": on}))
+
+
+def _choice(name: str, on: bool, do: Any) -> None:
+    button = text("button", name, "ll-plain" + (" ll-on" if on else "")).props("type=button")
+    button.props["aria-pressed"] = str(on).lower()
+    button.on("click", do)
+
+
+def _change(board: Board, marks: list[Mark], what: str, **fields: Any) -> None:
+    with board.desk.batch(edits.label(f"{what}:", marks)) as dossier:
+        edits.change_marks(dossier, [m.id for m in marks], **fields)
+
+
+# Known and asked -------------------------------------------------------------------------------------------
+
+
+def _known_and_asked(board: Board, marks: list[Mark]) -> None:
+    points, circles = [m for m in marks if m.point], [m for m in marks if m.circle]
+    if not ((len(points) >= 2 and not circles) or (circles and not points)):
+        return
+    asks = {2: "its length", 3: "its angle"}.get(len(points), "its area") if points else "its diameter"
+    with ui.element("div").classes("ll-choice"):
+        button = text("button", f"Ask {asks}", "ll-button").props("type=button")
+        button.on("click", lambda: _ask(board, marks))
+    if len(points) == 2 or circles:
+        with ui.element("details"):
+            text("summary", "State a published figure")
+            with ui.element("div").classes("ll-form"):
+                value = ui.number("Value, mm", format="%.6g").props("dense outlined").style("width:47%")
+                sd = ui.number("± (sd), mm", value=2.0, format="%.6g").props("dense outlined").style("width:45%")
+                source = ui.input("Source").props("dense outlined").style("width:100%")
+                keep = text("button", "Keep it", "ll-button").props("type=button")
+            keep.on("click", lambda: _state(board, marks, value.value, sd.value, source.value))
+
+
+def _ask(board: Board, marks: list[Mark]) -> None:
+    with board.desk.batch("ask a measure") as dossier:
+        made = edits.ask_measure(dossier, marks)
+    say(f"asked: {words(made.id)}")
+
+
+def _state(board: Board, marks: list[Mark], value: float | None, sd: float | None, source: str | None) -> None:
+    if not value or value <= 0:
+        raise UnusableInput("the figure has no value", fix="write it in millimetres")
+    with board.desk.batch("state a published figure") as dossier:
+        edits.state_length(dossier, marks, float(value), float(sd or 0.0), "mm", source or "")
+    say("kept; the survey takes it up")
+
+
+# Numbers ---------------------------------------------------------------------------------------------------
+
+
+def hanging(board: Board, marks: list[Mark]) -> list[Measure]:
+    """The measures that rest on what is chosen, on its twin, or on a rim's centre; without choice all."""
+    every = board.desk.dossier.all(Measure)
+    if not marks:
+        return every
+    from longlens.survey.measures import points_of
+
+    names = {n for m in marks for n in (m.point, m.circle) if n}
+    names |= {t for n in list(names) if (t := edits.twin_of(n))}
+    table: dict[str, Any] = {m.id: m for m in every}
+    out = []
+    for m in every:
+        parts = [table[k] for k in m.ratio if k in table] if m.ratio else [m]
+        on = set(points_of(m, table)) | {p.diameter for p in parts if isinstance(p.diameter, str)}
+        if on & names:
+            out.append(m)
+    return out
+
+
+def _numbers(board: Board, marks: list[Mark]) -> None:
+    solved = board.desk.solved()
+    found = hanging(board, marks)
+    if not found:
+        return
+    answer, before = (solved.answer or {}).get("measures") or {}, (solved.before or {}).get("measures") or {}
+    with ui.element("h2"):
+        text("span", "What hangs on it" if marks else "Numbers")
+        if not solved.current and solved.answer is not None:
+            text("small", "being worked out")
+    if not marks:
+        moved = {m.id: _moved(answer.get(m.id), before.get(m.id)) for m in found}
+        found = sorted(found, key=lambda m: -moved[m.id])
+    with ui.element("ul").classes("ll-hang"):
+        for measure in found[:MOST]:
+            _measure(board, measure, answer.get(measure.id), before.get(measure.id))
+    if len(found) > MOST:
+        text("p", f"and {len(found) - MOST} more on the page Numbers", "ll-quiet")
+
+
+def _measure(board: Board, measure: Measure, now: dict[str, Any] | None, was: dict[str, Any] | None) -> None:
+    with ui.element("li").classes(f"s-{measure.system or 'none'}") as item:
+        item.props["data-measure"] = measure.id
+        text("span", words(measure.id))
+        if now is None:
+            text("i", "not determined yet", "ll-quiet")
+            return
+        told = display.format_interval(now["value"], now["low95"], now["high95"], now["unit"])
+        value, _, rest = told.partition(" (")
+        drawn = dimension_line(_triple(now), was=_triple(was) if was and _moved(now, was) > 0.01 else None)
+        button = ui.element("button").classes("ll-number").props("type=button")
+        button.props["aria-label"] = f"{words(measure.id)}: {told}. Show the trail"
+        with button:
+            interval = f"<i>({html.escape(rest)}</i>" if rest else ""
+            ui.html(f"<b>{html.escape(value)}</b> {interval}", sanitize=False, tag="span")
+            ui.html(drawn, sanitize=False, tag="span")
+        button.on("click", lambda: _trail(board, measure.id, told))
+
+
+def _trail(board: Board, measure: str, told: str) -> None:
+    number = board.desk.numbers().get(f"measure:{measure}")
+    if number is None:
+        say("the trail is there as soon as the survey is solved again")
+    else:
+        show_trail(board.desk, number, told)
+
+
+def _triple(m: dict[str, Any]) -> tuple[float, float, float]:
+    return float(m["value"]), float(m["low95"]), float(m["high95"])
+
+
+def _moved(now: dict[str, Any] | None, was: dict[str, Any] | None) -> float:
+    """How far a number went, in its own half widths; 0 when one of them is missing."""
+    if not now or not was:
+        return 0.0
+    half = max((now["high95"] - now["low95"]) / 2, 1e-12)
+    ends = (now["value"] - was["value"], now["low95"] - was["low95"], now["high95"] - was["high95"])
+    return max(map(abs, ends)) / half
+
+
+# Suspects --------------------------------------------------------------------------------------------------
+
+
+def _suspects(board: Board) -> None:
+    suspects = board.suspects()
+    if not suspects:
+        return
+    with ui.element("h2"):
+        text("span", "Suspect marks, worst first")
+        text("small", "w")
+    with ui.element("ul").classes("ll-suspects"):
+        for mark, test in suspects[:10]:
+            with ui.element("li"):
+                button = ui.element("button").classes("ll-plain").props("type=button")
+                with button:
+                    text("span", f"{words(mark.point or mark.circle or '')} on {mark.shot}")
+                    text("span", f"◆ {test:.1f}")
+                button.on("click", lambda m=mark: board.go_to(m))
