@@ -166,9 +166,12 @@ def _show(outcomes: dict[str, Outcome], sobol: bool, caution: bool = True) -> No
         _curves(outcome)
         for finding in outcome.findings:
             tell(f"{'·' if finding.severity == 'note' else '!'} {finding.text}")
+        alike: dict[str, list[str]] = {}
         for refused, refusal in outcome.refused.items():
             needs = f"; needs {', '.join(refusal.needs)}" if refusal.needs else ""
-            tell(f"– no {_words(refused)}: {refusal.why}{needs}")
+            alike.setdefault(f"{refusal.why}{needs}", []).append(_words(refused))
+        for why, names in alike.items():
+            tell(f"– no {', '.join(names)}: {why}")
         tell("")
     _assumed(next(iter(outcomes.values())))
     for comparison in compare_all(outcomes):

@@ -131,10 +131,12 @@ def in_the_way(outcome: Outcome) -> Iterator[Finding]:
     order = np.argsort(-np.median(won.draws, axis=0))[:3]
     for k in order:
         if np.median(won.draws[:, k]) > 0:
+            drag = outcome.number("obstacle_drag").at(int(k))
+            less = f", and {drag} less drag" if np.any(drag.draws) else ""
             yield Finding(
                 "note",
                 f"without {names[k].replace('_', ' ')} there would be {won.at(int(k))} more downforce at 200 km/h, "
-                f"{front.at(int(k))} of it in front, and {outcome.number('obstacle_drag').at(int(k))} less drag",
+                f"{front.at(int(k))} of it on the front axle{less}",
                 ("obstacle_downforce", "obstacle_front"),
             )
 

@@ -14,6 +14,9 @@ from longlens.systems.running.brakes import MATERIALS
 from longlens.systems.running.grip import CLASSES
 from longlens.systems.sheet import Finding
 
+#: Difference of the axles' lateral limits beyond which a car is not driven: common practice, no source.
+UNEVEN = 0.25
+
 
 def mass(outcome: Outcome) -> Iterator[Finding]:
     """How the mass was had, and what share stands in front."""
@@ -81,6 +84,27 @@ def balance(outcome: Outcome) -> Iterator[Finding]:
         )
 
 
+def uneven(outcome: Outcome) -> Iterator[Finding]:
+    """Axles so uneven at speed that nobody would drive the car: something that was taken must be otherwise."""
+    surplus = outcome.number("front_surplus").at(10)
+    middle = float(np.median(surplus.draws))
+    if abs(middle) > UNEVEN:
+        end, other = ("front", "rear") if middle > 0 else ("rear", "front")
+        found = [d for d in outcome.drivers("front_surplus", 10, count=2) if d.share > 0.1]
+        told = (
+            f"; the difference comes mostly from {' and '.join(d.name.replace('_', ' ') for d in found)}"
+            if found
+            else ""
+        )
+        speed = steps.SPEEDS[10] * 3.6
+        yield Finding(
+            "caution",
+            f"at {speed:.0f} km/h the limit of the front axle lies {surplus} from the rear's: no car is driven so; the {end} carries "
+            f"less downforce, or the {other} more, than was taken{told}",
+            ("front_surplus",),
+        )
+
+
 def discs(outcome: Outcome) -> Iterator[Finding]:
     """Heat of the discs against what they bear."""
     axles = outcome.inputs["brakes"].value["axles"]  # type: ignore[union-attr]
@@ -111,12 +135,13 @@ def lap(outcome: Outcome) -> Iterator[Finding]:
 
 def battery(outcome: Outcome) -> Iterator[Finding]:
     """Range and laps."""
+    far = outcome.number("range")
     capacity = outcome.inputs["battery"].value  # type: ignore[union-attr]
     laps = capacity["capacity"] * capacity["usable"] / outcome.number("lap_energy").draws
     low, middle, high = np.quantile(laps, [0.025, 0.5, 0.975])
     yield Finding(
         "note",
-        f"at a steady 100 km/h the battery lasts {outcome.number('range')}; flat out on this track "
+        f"at a steady 100 km/h the battery lasts {far}; flat out on this track "
         f"{middle:.3g} ({low:.3g} to {high:.3g}) times round, nothing won back in braking",
         ("range", "lap_energy"),
     )
@@ -130,4 +155,4 @@ def drivers(outcome: Outcome) -> Iterator[Finding]:
         yield Finding("note", f"the lap time's interval comes mostly from {told}", ("lap_time",))
 
 
-ALL = (mass, grip, starting, top, balance, discs, lap, battery, drivers, stated.say)
+ALL = (mass, grip, starting, top, balance, uneven, discs, lap, battery, drivers, stated.say)
