@@ -99,8 +99,8 @@ def uneven(outcome: Outcome) -> Iterator[Finding]:
         speed = steps.SPEEDS[10] * 3.6
         yield Finding(
             "caution",
-            f"at {speed:.0f} km/h the limit of the front axle lies {surplus} from the rear's: no car is driven so; the {end} carries "
-            f"less downforce, or the {other} more, than was taken{told}",
+            f"at {speed:.0f} km/h the limit of the front axle lies {surplus} from the rear's: no car is driven so; the {end} "
+            f"carries less downforce, or the {other} more, than was taken{told}",
             ("front_surplus",),
         )
 
