@@ -85,7 +85,7 @@ def document_of(reader: Reader, stage: str | None) -> ExchangeDocument:
 
 def solved(document: ExchangeDocument, seed: int = 0, draws: int = 2000) -> dict[str, Any]:
     """The answer of exchange.md, with progress on standard error."""
-    from longlens.survey.answer import solve
+    from longlens.systems.surveying import solve
 
     with progress() as show:
         report: Callable[[str, float], None] = show

@@ -46,7 +46,7 @@ def survey(dossier: Dossier, result: Result, progress: Progress) -> None:
     """Marks to space; the answer is kept in the dossier, a refusal in the result."""
     from longlens.dossier.answers import keep_answer
     from longlens.dossier.to_exchange import to_exchange
-    from longlens.survey.answer import solve
+    from longlens.systems.surveying import solve
 
     document = to_exchange(dossier, stage=result.stage)
     try:

@@ -217,6 +217,21 @@ MEASURE_KINDS = (
 )
 
 
+class EqualLength(_Record):
+    """Two pairs of points with the same distance: a rod in two stances, a rigid body, a rod and its twin."""
+
+    one: tuple[Id, Id]
+    other: tuple[Id, Id]
+    sd: NotNegative = Field(2e-4, description="How far the two may differ, m.")
+    why: Text = ""
+
+    @model_validator(mode="after")
+    def _two_points(self) -> EqualLength:
+        if self.one[0] == self.one[1] or self.other[0] == self.other[1]:
+            raise ValueError("a length is between two different points")
+        return self
+
+
 class ExchangeDocument(_Record):
     """The whole document. References between its parts are checked."""
 
@@ -229,6 +244,7 @@ class ExchangeDocument(_Record):
     facts: Annotated[list[Fact], Field(max_length=MAX_ITEMS)] = []
     marks: Annotated[list[Mark], Field(max_length=MAX_ITEMS)] = []
     measures: Annotated[list[Measure], Field(max_length=MAX_ITEMS)] = []
+    equal_lengths: Annotated[list[EqualLength], Field(max_length=MAX_ITEMS)] = []
 
 
 def read_exchange(source: str | bytes | Path | dict[str, Any]) -> tuple[ExchangeDocument, list[str]]:
@@ -374,6 +390,9 @@ def _broken_references(doc: ExchangeDocument) -> Iterator[str]:
         yield from missing(f"facts[{i}].distance", "point", f.distance, points)
         yield from missing(f"facts[{i}].diameter", "circle", f.diameter, circles)
         yield from missing(f"facts[{i}].position", "point", f.position, points)
+    for i, e in enumerate(doc.equal_lengths):
+        yield from missing(f"equal_lengths[{i}].one", "point", e.one, points)
+        yield from missing(f"equal_lengths[{i}].other", "point", e.other, points)
     for i, m in enumerate(doc.marks):
         yield from missing(f"marks[{i}].shot", "shot", m.shot, shots)
         yield from missing(f"marks[{i}].point", "point", m.point, points)
@@ -398,7 +417,8 @@ def _broken_references(doc: ExchangeDocument) -> Iterator[str]:
 def _unknown_fields(raw: Any, model: type[BaseModel], place: str) -> Iterator[str]:
     """Fields that this version does not know: named, not refused, since others may extend the form too."""
     lists: dict[str, type[BaseModel]] = {
-        "shots": Shot, "points": Point, "circles": Circle, "facts": Fact, "marks": Mark, "measures": Measure
+        "shots": Shot, "points": Point, "circles": Circle, "facts": Fact, "marks": Mark, "measures": Measure,
+        "equal_lengths": EqualLength,
     }  # fmt: skip
     for key, value in raw.items():
         here = f"{place}.{key}" if place else key

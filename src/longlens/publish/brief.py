@@ -151,7 +151,7 @@ def _answer(
     answer = kept_answer(dossier, document)
     if answer is not None:
         return answer, None
-    from longlens.survey.answer import solve
+    from longlens.systems.surveying import solve
 
     try:
         answer = solve(document, progress=lambda what, part: tell(what, 0.9 * part)).answer()

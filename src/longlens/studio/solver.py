@@ -81,7 +81,7 @@ def _work() -> None:
     with contextlib.suppress(OSError):
         os.nice(5)  # the page in front of the person goes first
     from longlens.errors import LonglensError, NotSolvable
-    from longlens.survey.answer import solve
+    from longlens.systems.surveying import solve
 
     while True:
         try:

@@ -20,6 +20,7 @@ from longlens.survey.draws import Draws, body_covariance, draw, mixed
 from longlens.survey.measures import POWER, evaluator, points_of, unit_of
 from longlens.survey.network import FREE_LOGF_SD, KAPPA_SD, Network, compile_network, place_points
 from longlens.survey.observations import edge_marks, point_marks
+from longlens.survey.rigid import couple
 from longlens.survey.rivals import Rival, find_rivals
 from longlens.survey.screen import Screened, screen
 from longlens.survey.start import POOR, find_start
@@ -96,6 +97,8 @@ def solve(
     left_out = _check_counts(document)
     net, fit, free_ground, notes = _start(document, left_out, tell)
     tell("adjusting", 0.5)
+    if len(net.equal_sd):
+        fit = adjust(net, couple(net, fit.state), robust=3.0, tolerance=1e-6) or fit
     datum = find_datum(net, fit.state, fit.normal)
     notes += _lay_level(net, fit, datum)
     if len(net.level):
@@ -285,6 +288,7 @@ def _variance_factor(net: Network, sc: Screened, datum: Datum) -> tuple[float, i
     rows = 2 * int(w["mark"].sum()) + sum(int(w[k].sum()) for k in ("edge", "distance", "diameter"))
     rows += 3 * int(w["position"].sum()) + 3 * len(net.soft_sd) + 2 * len(net.lateral) + len(net.ground_body)
     rows += 2 * len(net.shots) + 2 * len(net.cameras) + 3 * len(net.ground_used) + len(net.level)
+    rows += len(net.equal_sd)
     unknown = 8 * len(net.shots) + 2 * len(net.cameras) + 2 * len(net.circles) + net.radii + 3 * len(net.ground_used)
     unknown += int(net.free.sum()) - datum.null.shape[1]
     redundancy = rows - unknown

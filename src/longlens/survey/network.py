@@ -15,6 +15,8 @@ import numpy as np
 
 from longlens.dossier.exchange import LENGTH_UNITS, ExchangeDocument, Fact
 from longlens.survey.camera import Array
+from longlens.survey.rigid import compile_equal
+from longlens.survey.rigid import tied as equal_ties
 
 DENSE, SINGLE, PAIR = 0, 1, 2
 BLOCK = {SINGLE: 3, PAIR: 6}
@@ -123,6 +125,10 @@ class Network:
     lateral_sd: Array = field(init=False)
     level: np.ndarray = field(init=False)  # pairs of bodies taken as equally high
     level_sd: Array = field(init=False)
+    equal_id: np.ndarray = field(init=False)  # (n,) number of the equal length; its four points, see rigid
+    equal_points: np.ndarray = field(init=False)
+    equal_sd: Array = field(init=False)
+    equal_on: bool = field(init=False)
     ground_bodies: dict = field(init=False)
     ground_body: np.ndarray = field(init=False)  # bodies on a ground whose place is to be found, and its stance
     ground_stance: np.ndarray = field(init=False)
@@ -190,6 +196,7 @@ def compile_network(
     _cameras(net, shots)
     _bodies(net, points, circles)
     _observations(net, points, circles, without_facts, free_ground)
+    compile_equal(net)
     _families(net)
     _columns(net)
     return net
@@ -384,7 +391,7 @@ def _families(net: Network) -> None:
     tied = set(net.circle_body.tolist())
     for table in (net.distance_a, net.distance_b):
         tied |= set(net.body_of[table].tolist())
-    tied |= set(net.level.ravel().tolist())
+    tied |= set(net.level.ravel().tolist()) | equal_ties(net)
     for a, b, _ in net.soft:  # if one of a pair is tied, both stay in the reduced system
         if a in tied or b in tied:
             tied |= {a, b}

@@ -24,6 +24,7 @@ from longlens.survey.network import (
     body_columns,
     shot_columns,
 )
+from longlens.survey.rigid import equal_rows
 
 TINY_DEPTH = 1e-6
 
@@ -365,6 +366,8 @@ def prior_rows(net: Network, st: State) -> list[Rows]:
         J = np.zeros((len(a), 1, 6))
         J[:, 0, 2], J[:, 0, 5] = -1.0 * net.free[a, 2] / net.level_sd, net.free[b, 2] / net.level_sd
         simple("level", r[..., None], J, np.concatenate([body_columns(net, a), body_columns(net, b)], axis=1))
+    if net.equal_on:
+        simple("equal", *equal_rows(net, st))
     del lead
     return out
 

@@ -22,7 +22,7 @@ _solutions: OrderedDict[tuple[str, int], Solution] = OrderedDict()
 
 def solution_of(document: ExchangeDocument, draws: int) -> Solution:
     """The survey of a document; the last few are kept. Raises NotSolvable as the survey does."""
-    from longlens.survey.answer import solve
+    from longlens.systems.surveying import solve
 
     key = (document_hash(document), draws)
     found = _solutions.get(key)

@@ -15,12 +15,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from longlens.dossier.exchange import EqualLength, ExchangeDocument
+from longlens.systems.suspension import names
 from longlens.systems.suspension.conditioning import Conditioned, Knowledge, Places, condition
-from longlens.systems.suspension.corner import ALIASES, LINKS, Corner
+from longlens.systems.suspension.corner import ALIASES, LINKS, REQUIRED, Corner
 from longlens.systems.suspension.vectors import Array
 
 #: How far a rod's length may differ between photographs (temperature, load, adjustment between sessions), m.
 RIGID = 5e-5
+
+#: The same where the survey's own adjustment holds it: joints and bushes under load of another ride height give, m.
+RIGID_IN_SURVEY = 2e-4
 
 
 @dataclass(frozen=True)
@@ -146,7 +151,8 @@ def _rigid_pairs(layout: str, there: set[str], mounts: dict[str, str]) -> dict[t
         if body in ("chassis", "rack"):
             continue
         for a, b in itertools.combinations(dict.fromkeys(members), 2):
-            pairs.setdefault((a, b), f"{body.replace('_', ' ')} is rigid")
+            if (b, a) not in pairs:
+                pairs.setdefault((a, b), f"{body.replace('_', ' ')} is rigid")
     return pairs
 
 
@@ -193,3 +199,63 @@ def join(
 
 def _stance(pair: tuple[tuple[str, str], tuple[str, str]]) -> str:
     return pair[1][1] or pair[0][1]
+
+
+def couple(document: ExchangeDocument, sd: float = RIGID_IN_SURVEY) -> ExchangeDocument:
+    """The document with the equal lengths that its points' names tell, for the survey's own adjustment.
+
+    Points of another stance are named ``point@stance`` (``left.front.track_rod.outer@bump``). The layout is the
+    likeliest for the names; which body a push- or pullrod or a spring sits on is not known before the solution, so lengths
+    that hang on that are left to :func:`join`. What the document says itself stays. Documents with one stance, or with
+    names of another kind, come back unchanged.
+    """
+    corners: dict[str, dict[str, dict[str, str]]] = {}  # corner → stance → point → id
+    for pid in [p.id for p in document.points]:
+        side, end, point = names.split(pid.partition("@")[0])
+        if side and end:
+            stance = pid.partition("@")[2]
+            corners.setdefault(f"{side}.{end}", {}).setdefault(stance, {})[point] = pid
+    new = []
+    for corner, by_stance in corners.items():
+        if len(by_stance) > 1:
+            new += _equal_in(by_stance, sd, steered=corner.endswith("front"))
+    if not new:
+        return document
+    kept = {frozenset((frozenset(e.one), frozenset(e.other))) for e in document.equal_lengths}
+    new = [e for e in new if frozenset((frozenset(e.one), frozenset(e.other))) not in kept]
+    return document.model_copy(update={"equal_lengths": [*document.equal_lengths, *new]})
+
+
+def _equal_in(by_stance: Mapping[str, Mapping[str, str]], sd: float, steered: bool) -> list[EqualLength]:
+    plain = by_stance.get("", {})
+    again = {p for s, ps in by_stance.items() if s for p in ps}
+    named = {"static": [p for p in plain if p in again or _moves(p)]}
+    named |= {s: list(ps) for s, ps in by_stance.items() if s}
+    # A front rack seen in one stance only may have moved since: its rod's length then says nothing.
+    free = {"track_rod.inner"} if steered else set()
+    named[""] = [p for p in plain if p not in named["static"] and p not in free]
+    there = {p for ps in named.values() for p in ps} | set(named[""])
+    whole = (k for k, need in REQUIRED.items() if set(need) - {"wheel.centre"} - free <= there)
+    layout = next(whole, None) or _layout_of(there)
+    if layout is None:
+        return []
+    out = []
+    for e in equal_distances(layout, named, sd=sd):
+        ends = {p for pair in (e.one, e.other) for p, _ in pair}
+        if ends & UNSURE:
+            continue
+        one, other = (tuple(by_stance["" if s == "static" else s][p] for p, s in pair) for pair in (e.one, e.other))
+        out.append(EqualLength(one=one, other=other, sd=sd, why=e.why))
+    return out
+
+
+def _layout_of(there: set[str]) -> str | None:
+    """A layout some of whose parts are named, when no layout is whole."""
+    parts = names.parts_of(there)
+    counts = {k: sum(t in parts for t in names.TELLING[k]) for k in LINKS}
+    best = max(counts, key=lambda k: counts[k])
+    return best if counts[best] else None
+
+
+#: Points whose body is found from their places, not from their names.
+UNSURE = {"pushrod.outer", "spring.outer", "damper.outer", "bar_link.outer"}
