@@ -235,3 +235,19 @@ def test_a_full_disk_leaves_the_last_state(dossier: Dossier) -> None:
     with pytest.raises(UnusableInput, match="disk is full; nothing was changed"):
         dossier.keep_original(os.urandom(500_000))
     assert dossier.ids(Point) == ["a"] and dossier.verify() == []
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [("step", "label", b"\x00\xff"), ("entry", "before", b"x"), ("record", "body", b"x"), ("step", "target", "junk")],
+)
+def test_a_column_of_another_type_is_told(path: Path, dossier: Dossier, table: str, column: str, value) -> None:
+    """A stranger's file may hold a blob where a text belongs."""
+    dossier.close()
+    with sqlite3.connect(path) as db:
+        db.execute(f"UPDATE {table} SET {column} = ? WHERE rowid = (SELECT min(rowid) FROM {table})", (value,)) if (
+            table != "record"
+        ) else db.execute(f"UPDATE {table} SET {column} = ?", (value,))
+    db.close()
+    with pytest.raises(UnusableInput, match="no dossier does"):
+        Dossier.open(path)

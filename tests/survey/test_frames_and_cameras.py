@@ -40,7 +40,7 @@ def test_a_length_along_an_axis_is_refused_where_the_axes_are_free():
     doc["measures"] = [{"id": "across", "distance": ends, "along": "y"}, {"id": "straight", "distance": ends}]
     got = answer(doc)
     assert "straight" in got["measures"]
-    assert "axes free" in got["refused"]["across"]["reason"] and got["refused"]["across"]["needs"]
+    assert "which way it points" in got["refused"]["across"]["reason"] and got["refused"]["across"]["needs"]
 
 
 def test_a_fact_along_an_axis_gives_the_scale():

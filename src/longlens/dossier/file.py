@@ -96,10 +96,25 @@ def connect(path: Path, *, readonly: bool = False) -> sqlite3.Connection:
                     where=path.name,
                     fix="go back to a copy of the file",
                 )
+            _check_types(db, path)
         except BaseException:
             db.close()
             raise
         return db
+
+
+def _check_types(db: sqlite3.Connection, path: Path) -> None:
+    """A column may hold another type than it says (a blob for a text): no dossier does, so a file that does was tampered
+    with. Only the rows' headers are read."""
+    for (table,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+        wrong = []
+        for _, name, kind, needed, _, key in db.execute(f"PRAGMA table_info({table})"):
+            allowed = f"'{kind.lower()}'" + ("" if needed or key else ", 'null'")
+            wrong.append(f"typeof({name}) NOT IN ({allowed})")
+        if db.execute(f"SELECT 1 FROM {table} WHERE {' OR '.join(wrong)} LIMIT 1").fetchone():  # noqa: S608 (our own names)
+            raise UnusableInput(
+                f"holds what no dossier does (table {table})", where=path.name, fix="go back to a copy of the file"
+            )
 
 
 def check_header(path: Path) -> None:
