@@ -71,14 +71,30 @@ def numbers_of(solution: Solution, marks: Iterable[Mark] = ()) -> dict[str, Numb
         out[f"point:{pid}"] = joint(
             {pid: places}, "m", records={pid: f"point:{pid}"}, rests_on=rests_on, draws=len(places)
         )[pid]
+    area = _frontal_area(solution, trails.marks)
+    if area is not None:
+        out["measure:frontal_area"] = area
     return out
+
+
+def _frontal_area(solution: Solution, marks: list[Mark]) -> Number | None:
+    """From an outline round the car's front. One that cannot be used gives none; the aero sheet says what it needs."""
+    from longlens.errors import LonglensError
+    from longlens.systems.aero.frontal_area import PART, from_solution
+
+    if not any(m.form == "outline" and m.part.strip().lower() == PART for m in marks):
+        return None
+    try:
+        return from_solution(solution, marks)
+    except LonglensError:
+        return None
 
 
 class _Trails:
     """Origins of the marks that place something: each once, shared by all numbers."""
 
     def __init__(self, document: ExchangeDocument, marks: list[Mark], facts: list[Origin]) -> None:
-        self.document, self.facts = document, facts
+        self.document, self.facts, self.marks = document, facts, marks
         self.twins = {p.id: p.mirror for p in document.points if p.mirror}
         self.twins |= {b: a for a, b in list(self.twins.items())}
         self.centres = {c.id: c.centre for c in document.circles if c.centre}

@@ -171,3 +171,67 @@ def test_bigger_plates_less_induced_drag():
     small, large = (loads(wing(5, end_plate=p), Errors()) for p in (0.02, 0.3))
     assert np.all(large.induced_area / large.coefficient**2 < small.induced_area / small.coefficient**2)
     assert np.all(large.lift_area > small.lift_area)
+
+
+def pretend_survey(centre, focal=4000.0, draws=400, sd=0.0):
+    """What :func:`frontal_area.from_solution` needs of a survey: one shot that looks at the origin, wheels at 0 and −2.5 m."""
+    from types import SimpleNamespace
+
+    from longlens.survey.camera import look_at
+
+    rng = np.random.default_rng(2)
+    C = np.asarray(centre, float) + sd * rng.standard_normal((draws, 3))
+    R = np.stack([look_at(c, np.array([-1.2, 0.0, 0.5])) for c in C])
+    state = SimpleNamespace(
+        logf=np.full((draws, 1), np.log(focal)), kappa=np.full((draws, 1), -0.01), R=R[:, None], C=C[:, None],
+        principal=np.tile([3000.0, 2000.0], (draws, 1, 1)),
+    )  # fmt: skip
+    net = SimpleNamespace(shots=["s1"], camera_of=np.array([0]), rho=np.array([3600.0]))
+    places = {
+        "left.front.rim_centre": np.zeros((draws, 3)),
+        "left.rear.rim_centre": np.tile([-2.5, 0.0, 0.0], (draws, 1)),
+    }
+    return SimpleNamespace(net=net, drawn=SimpleNamespace(state=state), places=lambda: places)
+
+
+def outline(survey, corners, **more):
+    """Pixels of corners (n, 3) by the pretended camera, as a mark."""
+    from longlens.dossier.records import Mark
+    from longlens.survey.camera import camera_frame, image
+
+    st_ = survey.drawn.state
+    seen = camera_frame(corners, st_.R[0, 0], st_.C[0, 0])
+    pixels = image(seen, np.exp(st_.logf[0, 0]), st_.kappa[0, 0], 3600.0, st_.principal[0, 0])
+    return Mark(
+        id="front", shot="s1", form="outline", path=[tuple(map(float, p)) for p in pixels], part="frontal area", **more
+    )
+
+
+CORNERS = np.array([[-1.2, -0.9, 0.1], [-1.2, 0.9, 0.1], [-1.2, 0.7, 1.0], [-1.2, -0.7, 1.0]])
+AREA = (1.8 + 1.4) / 2 * 0.9
+
+
+def test_frontal_area_from_an_outline_on_a_photograph():
+    survey = pretend_survey([14.0, 0.8, 1.2])
+    found = frontal_area.from_solution(survey, [outline(survey, CORNERS)])
+    assert found.low < AREA < found.high and found.kind == "measured"
+    # the station between the axles is the model error: ±1.3 m of some 15 m, twice
+    assert 0.04 < found.sd / AREA < 0.15
+    assert found.origin.inputs[0].record == "mark:front"
+    points = {f"p{k}": np.tile(c, (400, 1)) for k, c in enumerate(CORNERS)}
+    survey.places().update(points)
+    tied = frontal_area.from_solution(survey, [outline(survey, CORNERS, along=list(points))])
+    assert tied.value == pytest.approx(AREA, rel=2e-3) and tied.sd < 0.2 * found.sd
+
+
+def test_outlines_that_cannot_be_used():
+    from longlens.errors import UnusableInput
+
+    survey = pretend_survey([14.0, 0.8, 1.2])
+    assert frontal_area.from_solution(survey, []) is None
+    bow = CORNERS[[0, 2, 1, 3]]
+    with pytest.raises(UnusableInput, match="crosses itself"):
+        frontal_area.from_solution(survey, [outline(survey, bow)])
+    aside = pretend_survey([9.0, 7.0, 1.2])
+    with pytest.raises(NotSolvable, match="off its axis"):
+        frontal_area.from_solution(aside, [outline(aside, CORNERS)])

@@ -8,11 +8,22 @@ place is used.
 
 from __future__ import annotations
 
+import zlib
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import ArrayLike
 
-from longlens.errors import NotSolvable
-from longlens.numbers.streams import Array
+from longlens.dossier.records import Mark
+from longlens.errors import NotSolvable, UnusableInput
+from longlens.numbers.number import Number, joint
+from longlens.numbers.streams import Array, stratified
+from longlens.numbers.trail import Origin
+from longlens.survey.camera import rays
+
+if TYPE_CHECKING:
+    from longlens.survey.answer import Solution
 
 #: Beyond this between the line of sight and the car's axis the outline is not the front (rad).
 MOST_OBLIQUE = np.radians(14.0)
@@ -72,3 +83,69 @@ def frontal_area(centre: ArrayLike, rays: ArrayLike, station: ArrayLike) -> Arra
             needs=["an outline on a picture from straight ahead or behind (within 14°)"],
         )
     return polygon(carried(c, r, station))
+
+
+#: The part's name under which an outline is taken for the car's front.
+PART = "frontal area"
+#: Where along the wheelbase the outline's parts lie: from the front wheels to the widest place before the rear ones.
+STATION = (-0.1, 1.05)
+
+
+def from_solution(solution: Solution, marks: Iterable[Mark]) -> Number | None:
+    """The frontal area from an outline mark whose part is named ``frontal area``, with the survey's joint draws of its camera.
+
+    Corners that lie on marked points (``along``) take those points' own stations; the others one station between the axles, a
+    draw of its own. None where there is no such outline, or its shot is not in this survey.
+
+    Raises NotSolvable where the picture is too oblique, UnusableInput where the outline crosses itself.
+    """
+    net = solution.net
+    found = [
+        m
+        for m in marks
+        if m.form == "outline" and m.part.strip().lower() == PART and not m.set_aside and m.shot in net.shots
+    ]
+    if not found:
+        return None
+    mark = found[-1]
+    path = np.asarray(mark.path, float)
+    if crosses_itself(path):
+        raise UnusableInput(
+            "the outline of the frontal area crosses itself", where=mark.id, fix="draw it once round the car"
+        )
+    state, s = solution.drawn.state, net.shots.index(mark.shot)
+    g = net.camera_of[s]
+    sd = mark.sd_px / np.sqrt(len(path))  # errors of single corners average out over the outline
+    noise = np.random.default_rng(zlib.crc32(mark.id.encode())).normal(0.0, sd, (len(state.logf), len(path), 2))
+    seen = rays(
+        path + noise,
+        np.exp(state.logf[:, g])[:, None, None],
+        state.kappa[:, g][:, None],
+        net.rho[g],
+        state.principal[:, s][:, None],
+    )
+    ahead = np.einsum("nki,nij->nkj", seen, state.R[:, s])
+    station = _stations(solution, mark, len(path))
+    area = frontal_area(state.C[:, s], ahead, station)
+    origin = Origin(f"mark on {mark.shot}", "measured", record=f"mark:{mark.id}")
+    return joint({"frontal_area": area}, "m2", rests_on=[origin], draws=len(area))["frontal_area"]
+
+
+def _stations(solution: Solution, mark: Mark, corners: int) -> Array:
+    """(N, n) place along the car of each corner."""
+    places = solution.places()
+    wheels = [
+        p[:, 0] for name, p in places.items() if name.endswith(("rim_centre", "wheel.centre", "wheel_centre", "hub"))
+    ]
+    count = len(solution.drawn.state.logf)
+    if not wheels:
+        raise NotSolvable("no wheel is marked, so nothing says where the outline stands", needs=["the wheels' centres"])
+    x = np.stack(wheels)
+    front, rear = x.max(axis=0), x.min(axis=0)
+    u = stratified("frontal area: station", count)
+    shared = front + (rear - front) * (STATION[0] + (STATION[1] - STATION[0]) * u)
+    out = np.repeat(shared[:, None], corners, axis=1)
+    for k, name in enumerate(mark.along or []):
+        if k < corners and name in places:
+            out[:, k] = places[name][:, 0]
+    return out
