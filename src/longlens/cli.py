@@ -11,10 +11,10 @@ from typing import Annotated
 
 import typer
 
-from longlens.commands import add, brief, calc, demo, edition, exchange, history, new, numbers, studio, survey, verify
+from longlens.commands import add, brief, calc, demo, edition, exchange, history, new, numbers, parts, studio, survey, verify
 
 # The order is that of `longlens --help`: the road from photographs to numbers, then the journal.
-COMMANDS = (new, add, exchange, survey, numbers, calc, studio, brief, history, edition, verify, demo)
+COMMANDS = (new, add, parts, exchange, survey, numbers, calc, studio, brief, history, edition, verify, demo)
 
 app = typer.Typer(
     name="longlens",
