@@ -100,6 +100,20 @@ def test_importing_again_changes_what_the_document_says_and_nothing_else(dossier
     assert dossier.get(Fact, "tyre").diameter is None and "mine" in dossier.ids(Point)
 
 
+def test_partly_seen_goes_along(dossier: Dossier, tmp_path: Path) -> None:
+    from_exchange(dossier, read_exchange(WHOLE)[0])
+    first = dossier.all(Mark)[0].id
+    dossier.change(Mark, first, certainty="partly seen")
+    document = to_exchange(dossier)
+    assert [m.certainty for m in document.marks].count("partly seen") == 1
+    other = Dossier.create(tmp_path / "other.longlens", Vehicle(id="vehicle", name="Fulmar E4"))
+    from_exchange(other, document)
+    assert [m.certainty for m in other.all(Mark)].count("partly seen") == 1
+    raw = {**WHOLE, "marks": [{**WHOLE["marks"][0], "certainty": "seen", "inferred": True}]}
+    with pytest.raises(UnusableInput, match="contradict each other"):
+        read_exchange(raw)
+
+
 def test_a_shot_of_another_size_is_refused_and_nothing_is_written(dossier: Dossier) -> None:
     add_photographs(dossier, [("s1.jpg", encode(scene()))])
     before = dossier.revision

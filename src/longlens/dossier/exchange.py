@@ -134,9 +134,15 @@ class Mark(_Record):
     circle: Id | None = None
     edge: list[Pixel] | None = Field(None, min_length=1)
     inferred: bool = Field(False, description="Drawn, not fitted.")
+    # Beyond version 1's own fields (optional, ours).
+    certainty: Literal["seen", "partly seen", "inferred"] | None = Field(
+        None, description="How well it was seen; fitted all the same unless inferred."
+    )
 
     @model_validator(mode="after")
     def _one_form(self) -> Mark:
+        if self.certainty is not None and (self.certainty == "inferred") != self.inferred:
+            raise ValueError("certainty and inferred contradict each other")
         if (self.point is None) == (self.circle is None):
             raise ValueError("a mark is of a point (with x, y) or of a circle (with edge)")
         if self.point is not None and (self.x is None or self.y is None):

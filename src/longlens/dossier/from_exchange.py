@@ -114,14 +114,18 @@ def _marks(dossier: Dossier, document: ExchangeDocument) -> list[dict[str, Any]]
         if same:
             old = same.pop(0)
             fields["id"] = old.id
-            if mark.inferred != (old.certainty == "inferred"):  # else "partly seen" stays what it was
-                fields["certainty"] = "inferred" if mark.inferred else "seen"
+            if mark.certainty or mark.inferred != (old.certainty == "inferred"):  # else "partly seen" stays what it was
+                fields["certainty"] = _certainty(mark)
         else:
             fields["id"] = _free(f"{mark.shot}:{target}", taken)
-            fields["certainty"] = "inferred" if mark.inferred else "seen"
+            fields["certainty"] = _certainty(mark)
         taken.add(fields["id"])
         out.append(fields)
     return out
+
+
+def _certainty(mark: exchange.Mark) -> str:
+    return mark.certainty or ("inferred" if mark.inferred else "seen")
 
 
 def _free(wanted: str, taken: set[str]) -> str:

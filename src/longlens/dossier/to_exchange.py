@@ -82,6 +82,8 @@ def _mark(mark: Mark) -> dict[str, Any]:
     )
     if mark.certainty == "inferred":
         out["inferred"] = True
+    elif mark.certainty != "seen":
+        out["certainty"] = mark.certainty
     return out
 
 
