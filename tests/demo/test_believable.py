@@ -13,6 +13,7 @@ import pytest
 
 from longlens.demo import fulmar, gannet
 from longlens.demo.mechanics import Corner, solve
+from tests.demo.models import built
 
 ENDS = ("front", "rear")
 CASES = [(car, stage) for car in (fulmar, gannet) for stage in ("test", "shown")]
@@ -65,10 +66,11 @@ def test_bump_steer_is_small(car: ModuleType, stage: str) -> None:
 
 @pytest.mark.parametrize(("car", "stage"), CASES)
 def test_no_rod_runs_through_another(car: ModuleType, stage: str) -> None:
-    """Axes of rods without a common joint keep their half diameters apart, in every stance."""
+    """Axes of rods without a common joint keep their half diameters apart, in every stance of the shown car."""
     t = np.linspace(0, 1, 60)[:, None]
-    for stance in car.STANCES:
-        rods = {k: r for k, r in car.build(stage, stance).rods.items() if not k.startswith("right.")}
+    name = car.__name__.rsplit(".", 1)[1]
+    for stance in car.STANCES if stage == "shown" else ("static",):
+        rods = {k: r for k, r in built(name, stage, stance).rods.items() if not k.startswith("right.")}
         lines = {k: np.array(r["xyz_m"][0]) + t * np.subtract(r["xyz_m"][1], r["xyz_m"][0]) for k, r in rods.items()}
         for a, b in itertools.combinations(rods, 2):
             if set(rods[a]["ends"]) & set(rods[b]["ends"]):

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 
-from longlens.demo import fulmar, gannet, marks
+from longlens.demo import marks
 from longlens.demo.shots import project, shots_of
 from longlens.demo.truth import DATA, value_of
 from longlens.dossier.exchange import read_exchange
 from longlens.survey.camera import project as survey_project
+from tests.demo.models import built
 
-CARS = {"fulmar": fulmar, "gannet": gannet}
-STAGES = [(c, s) for c in CARS for s in ("test", "shown")]
+STAGES = [(c, s) for c in ("fulmar", "gannet") for s in ("test", "shown")]
 
 
 @cache
@@ -40,8 +39,7 @@ def test_exchange_documents_are_valid(car: str, stage: str) -> None:
 
 @pytest.mark.parametrize(("car", "stage"), STAGES)
 def test_truth_is_the_geometry(car: str, stage: str) -> None:
-    module: ModuleType = CARS[car]
-    model = module.build(stage, "static")
+    model = built(car, stage)
     t = truth_of(car, stage)
     for name, p in model.points.items():
         assert np.allclose(t["points"][name]["xyz_m"], p.xyz, atol=2e-9), name

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from longlens.demo import fulmar, gannet
 from longlens.demo.mechanics import Corner, CornerState, solve, vec
 from longlens.errors import NotSolvable
+from tests.demo.models import built
 
 CORNERS = [
     pytest.param(
@@ -80,9 +81,10 @@ def test_out_of_reach_is_said(corner: Corner) -> None:
 
 @pytest.mark.parametrize(("car", "rods"), [(fulmar, ("pushrod", "track_rod")), (gannet, ("pullrod", "track_rod"))])
 def test_the_models_rods_are_as_long_in_every_stance(car: ModuleType, rods: tuple[str, ...]) -> None:
-    static = car.build("shown", "static").rods
+    name_of_car = car.__name__.rsplit(".", 1)[1]
+    static = built(name_of_car, "shown").rods
     for stance in car.STANCES:
-        now = car.build("shown", stance).rods
+        now = built(name_of_car, "shown", stance).rods
         for side in ("left", "right"):
             for rod in rods:
                 name = f"{side}.front.{rod}"
