@@ -208,6 +208,10 @@ class Desk:
         self._hear()
         return step
 
+    def catch_up(self) -> None:
+        """Tell everyone of what was written to the dossier outside :meth:`batch` (by a function that makes its own)."""
+        self._hear()
+
     # Hearing ----------------------------------------------------------------------------------------------
 
     def watch(self, callback: Callable[[Change], None]) -> Callable[[], None]:

@@ -88,11 +88,42 @@ window.longlens = (() => {
   function help() {
     const rows = [...commands.filter((c) => c.keys).map((c) => [c.keys, c.name]), ...told.map((t) => [t.keys, t.what])];
     rows.push(['ctrl+k', 'Search commands'], ['?', 'This sheet'], ['esc', 'Close, or let go']);
-    sheet('Keys', `<h2>Keys of this page</h2><dl tabindex="0">${rows.map(([k, w]) =>
-      `<dt>${keyed(k)}</dt><dd>${escape(w)}</dd>`).join('')}</dl>`);
+    const dialog = sheet('Keys', `<header><h2>Keys of this page</h2><button type="button" class="ll-button" autofocus>Close</button></header>
+      <dl>${rows.map(([k, w]) => `<div><dt>${keyed(k)}</dt><dd>${escape(w)}</dd></div>`).join('')}</dl>`);
+    dialog.classList.add('ll-broad');
+    dialog.querySelector('button').addEventListener('click', () => dialog.close());
+  }
+
+  // Files and whole folders dropped on an element go to the page's upload.
+  function drop(zone) {
+    const files = async (entry) => {
+      if (entry.isFile) return new Promise((ok) => entry.file((f) => ok([f]), () => ok([])));
+      const reader = entry.createReader(), found = [];
+      for (;;) {
+        const some = await new Promise((ok) => reader.readEntries(ok, () => ok([])));
+        if (!some.length) return found;
+        for (const one of some) found.push(...await files(one));
+      }
+    };
+    for (const kind of ['dragover', 'dragenter']) {
+      zone.addEventListener(kind, (e) => { e.preventDefault(); zone.classList.add('ll-over-it'); });
+    }
+    zone.addEventListener('dragleave', (e) => { if (!zone.contains(e.relatedTarget)) zone.classList.remove('ll-over-it'); });
+    zone.addEventListener('drop', async (e) => {
+      e.preventDefault();
+      e.stopPropagation();
+      zone.classList.remove('ll-over-it');
+      const entries = [...e.dataTransfer.items].map((i) => i.webkitGetAsEntry && i.webkitGetAsEntry()).filter(Boolean);
+      const found = entries.length ? (await Promise.all(entries.map(files))).flat() : [...e.dataTransfer.files];
+      const input = zone.querySelector('input[type=file]'), bag = new DataTransfer();
+      for (const f of found) if (!f.name.startsWith('.')) bag.items.add(f);
+      input.files = bag.files;
+      input.dispatchEvent(new Event('change', { bubbles: true }));
+    }, true);
   }
 
   return {
+    drop,
     begin(all) { commands = all.commands; told = all.told; },
     writing, spell, search, help,
     sheetOpen: () => document.querySelector('dialog[open]') !== null,

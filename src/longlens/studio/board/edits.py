@@ -185,55 +185,90 @@ def put_at(dossier: Dossier, places: Iterable[tuple[str, list[Pixel]]]) -> None:
 # What is known and what is asked of chosen marks -----------------------------------------------------------
 
 
-def ask_measure(dossier: Dossier, marks: Sequence[Mark]) -> Measure:
-    """A measure of what is chosen: the length of two points, the angle of three (the second is its corner), the
-    diameter of one circle, the area of four or more."""
-    points = [m.point for m in marks if m.point]
+@dataclass(frozen=True)
+class Ask:
+    """A thing that can be known or asked of what is chosen: its words, its fields in a record, a name for it.
+
+    ``stated``: it can be a published figure (a length), not only a measure.
+    """
+
+    words: str
+    fields: dict[str, Any]
+    name: str
+    stated: bool = True
+
+
+def asks_of(dossier: Dossier, marks: Sequence[Mark]) -> list[Ask]:
+    """What can be known or asked of chosen marks; empty when nothing can.
+
+    Two points or rims (their centres): a length, straight or along an axis of the car. Rims: their common diameter. Three
+    points: an angle, its corner the second one chosen. Four and more: the area of the polygon in the order of choosing.
+    """
+    if not marks or any(not (m.point or m.circle) for m in marks):
+        return []
     circles = [m.circle for m in marks if m.circle]
-    if len(marks) == 1 and circles:
-        fields: dict[str, Any] = {"diameter": circles[0]}
-        name = f"{circles[0]}.diameter"
-    elif len(points) == 2 and not circles:
-        fields, name = {"distance": (points[0], points[1])}, _between(points[0], points[1])
-    elif len(points) == 3 and not circles:
-        fields, name = {"angle": tuple(points)}, f"{_between(points[0], points[2])}.angle"
-    elif len(points) >= 4 and not circles:
-        fields, name = {"area": points}, f"{_common(points)}area"
-    else:
-        raise UnusableInput(
-            "there is no measure of this choice",
-            fix="choose one rim, two or three points, or four and more for an area",
-        )
-    standing = next((m for m in dossier.all(Measure) if _asks(m) == fields), None)
-    if standing is not None:
-        return standing
-    made = Measure(id=_free_of(dossier, Measure, name), **fields)
+    places = [m.point or _centre(dossier, m.circle) for m in marks]
+    out: list[Ask] = []
+    if len(circles) == len(marks):
+        out.append(Ask("diameter", {"diameter": circles}, f"{circles[0]}.diameter"))
+    if any(p is None for p in places):
+        return out
+    ends = [str(p) for p in places]
+    if len(set(ends)) < len(ends):
+        return out
+    if len(ends) == 2:
+        name = _between(ends[0], ends[1])
+        pair = {"distance": (ends[0], ends[1])}
+        out.append(Ask("length, straight", pair, name))
+        for said, axis in (("along the car", "x"), ("across the car", "y"), ("in height", "z")):
+            out.append(Ask(f"length {said}", {**pair, "along": axis}, f"{name}.{said.split()[0]}"))
+    elif len(ends) == 3:
+        out.append(Ask("angle", {"angle": tuple(ends)}, f"{_between(ends[0], ends[2])}.angle", stated=False))
+    elif len(ends) > 3:
+        out.append(Ask("area", {"area": ends}, f"{_common(ends)}area", stated=False))
+    elif len(ends) == 1 and not circles:
+        out.append(Ask("height over the ground", {"height": ends[0]}, f"{ends[0]}.height", stated=False))
+    return out
+
+
+def ask_measure(dossier: Dossier, ask: Ask) -> Measure:
+    """Ask the survey for it; what is asked already is given back."""
+    fields = dict(ask.fields)
+    if "diameter" in fields:
+        fields["diameter"] = fields["diameter"][0]
+    for standing in dossier.all(Measure):
+        if all(getattr(standing, k) == v for k, v in fields.items()) and standing.along == fields.get("along"):
+            return standing
+    made = Measure(id=_free_of(dossier, Measure, ask.name), **fields)
     dossier.put(made)
     return made
 
 
-def state_length(dossier: Dossier, marks: Sequence[Mark], value: float, sd: float, unit: str, source: str) -> Fact:
-    """A published length of what is chosen: of two points, or the diameter of circles."""
+def state_length(
+    dossier: Dossier, ask: Ask, value: float, sd: float, unit: str, source: str, stage: str | None
+) -> Fact:
+    """A published length. ``sd`` is its standard deviation, in the same unit. Raises UnusableInput without a source."""
+    if not ask.stated:
+        raise UnusableInput(f"a published {ask.words} is of no use to the survey", fix="state a length or a diameter")
     if not source.strip():
         raise UnusableInput("the figure has no source", fix="say where it was published")
-    points = [m.point for m in marks if m.point]
-    circles = [m.circle for m in marks if m.circle]
-    if len(points) == 2 and not circles:
-        fields: dict[str, Any] = {"distance": (points[0], points[1])}
-        name = _between(points[0], points[1])
-    elif circles and not points:
-        fields, name = {"diameter": circles}, f"{circles[0]}.diameter"
-    else:
-        raise UnusableInput("a length is of two points, a diameter of rims", fix="choose those")
     made = Fact(
-        id=_free_of(dossier, Fact, name), of=words(name), value=value, sd=sd, unit=unit, source=source.strip(), **fields
+        id=_free_of(dossier, Fact, ask.name),
+        of=words(ask.name),
+        value=value,
+        sd=sd,
+        unit=unit,
+        source=source.strip(),
+        stage=stage,
+        **ask.fields,
     )
     dossier.put(made)
     return made
 
 
-def _asks(m: Measure) -> dict[str, Any]:
-    return {k: getattr(m, k) for k in ("diameter", "distance", "angle", "area") if getattr(m, k) is not None}
+def _centre(dossier: Dossier, circle: str | None) -> str | None:
+    found = dossier.find(Circle, circle) if circle else None
+    return found.centre if found else None
 
 
 def _between(a: str, b: str) -> str:

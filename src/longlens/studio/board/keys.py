@@ -23,7 +23,7 @@ _ROWS: tuple[tuple[str, str, str, str, str], ...] = (
     ("shift+b", "plain:0", "", "", "The photograph as it is"),
     ("n", "names", "show", "Names", "Names of all marks"),
     ("e", "residuals", "show", "Residuals", "Residuals, larger each time"),
-    ("h", "hide", "show", "Hide", "Hide the marks"),
+    ("h", "hide", "", "", "Hide the marks, or show them again"),
     ("p", "propose", "help", "Propose", "Propose marks here from the survey"),
     ("x", "snap", "help", "Snap", "Move the chosen marks to the corner or edge under them"),
     ("enter", "finish", "", "", "End a line, rim or outline; confirm a proposal"),

@@ -127,35 +127,43 @@ def _change(board: Board, marks: list[Mark], what: str, **fields: Any) -> None:
 
 
 def _known_and_asked(board: Board, marks: list[Mark]) -> None:
-    points, circles = [m for m in marks if m.point], [m for m in marks if m.circle]
-    if not ((len(points) >= 2 and not circles) or (circles and not points)):
+    asks = edits.asks_of(board.desk.dossier, marks)
+    if not asks:
         return
-    asks = {2: "its length", 3: "its angle"}.get(len(points), "its area") if points else "its diameter"
     with ui.element("div").classes("ll-choice"):
-        button = text("button", f"Ask {asks}", "ll-button").props("type=button")
-        button.on("click", lambda: _ask(board, marks))
-    if len(points) == 2 or circles:
-        with ui.element("details"):
-            text("summary", "State a published figure")
-            with ui.element("div").classes("ll-form"):
-                value = ui.number("Value, mm", format="%.6g").props("dense outlined").style("width:47%")
-                sd = ui.number("± (sd), mm", value=2.0, format="%.6g").props("dense outlined").style("width:45%")
-                source = ui.input("Source").props("dense outlined").style("width:100%")
-                keep = text("button", "Keep it", "ll-button").props("type=button")
-            keep.on("click", lambda: _state(board, marks, value.value, sd.value, source.value))
+        for ask in asks[:3]:
+            button = text("button", f"Ask the {ask.words}", "ll-button").props("type=button")
+            button.on("click", lambda ask=ask: _ask(board, ask))
+    stated = [a for a in asks if a.stated]
+    if not stated:
+        return
+    with ui.element("details"):
+        text("summary", "State a published figure")
+        with ui.element("div").classes("ll-form"):
+            of = ui.element("select").classes("ll-field ll-boxed").props('aria-label="Of what" autocomplete="off"')
+            with of:
+                for i, ask in enumerate(stated):
+                    text("option", ask.words).props(f"value={i}")
+            chosen = {"at": 0}
+            of.on("change", lambda e: chosen.update(at=int(e.args)), js_handler="(e) => emit(e.target.value)")
+            value = ui.number("Value, mm", format="%.6g").props("dense outlined").style("width:45%")
+            sd = ui.number("± (sd), mm", value=2.0, format="%.6g").props("dense outlined").style("width:45%")
+            source = ui.input("Source").props("dense outlined").style("width:60%")
+            keep = text("button", "Keep it", "ll-button").props("type=button")
+        keep.on("click", lambda: _state(board, stated[chosen["at"]], value.value, sd.value, source.value))
 
 
-def _ask(board: Board, marks: list[Mark]) -> None:
-    with board.desk.batch("ask a measure") as dossier:
-        made = edits.ask_measure(dossier, marks)
+def _ask(board: Board, ask: edits.Ask) -> None:
+    with board.desk.batch(f"ask {words(ask.name)}") as dossier:
+        made = edits.ask_measure(dossier, ask)
     say(f"asked: {words(made.id)}")
 
 
-def _state(board: Board, marks: list[Mark], value: float | None, sd: float | None, source: str | None) -> None:
+def _state(board: Board, ask: edits.Ask, value: float | None, sd: float | None, source: str | None) -> None:
     if not value or value <= 0:
         raise UnusableInput("the figure has no value", fix="write it in millimetres")
-    with board.desk.batch("state a published figure") as dossier:
-        edits.state_length(dossier, marks, float(value), float(sd or 0.0), "mm", source or "")
+    with board.desk.batch(f"state {words(ask.name)}") as dossier:
+        edits.state_length(dossier, ask, float(value), float(sd or 0.0), "mm", source or "", board.desk.stage)
     say("kept; the survey takes it up")
 
 

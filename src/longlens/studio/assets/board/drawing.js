@@ -26,6 +26,21 @@ export class Drawing {
     this.root.setAttribute('transform', `translate(${view.x} ${view.y}) scale(${view.scale}) translate(.5 .5)`);
     const k = 1 / view.scale;
     for (const [node, x, y] of this.glyphs) node.setAttribute('transform', `translate(${x} ${y}) scale(${k})`);
+    if (this.names) this.thin();
+  }
+
+  // Of names that would lie on each other only the first is shown; going closer shows the rest.
+  thin() {
+    const taken = [];
+    for (const [node, x, y, of] of this.glyphs) {
+      const label = of === 'mark' ? node.querySelector('text') : null;
+      if (!label) continue;
+      const p = this.view.toScreen(x, y), box = [p.x + 8, p.y - 20, p.x + 16 + 7 * label.textContent.length, p.y - 4];
+      const on = node.classList.contains('on');
+      const free = on || !taken.some((t) => box[0] < t[2] && box[2] > t[0] && box[1] < t[3] && box[3] > t[1]);
+      if (free) taken.push(box);
+      label.classList.toggle('ll-crowded', !free);
+    }
   }
 
   marks(marks, selected, vertex) {
