@@ -1,0 +1,1 @@
+"""The film: scenes in time, frames, segments that survive a kill, captions and chapters."""
