@@ -51,10 +51,11 @@ clean:           ## remove what was built
 	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .import_linter_cache
 
 RENDER := .venv-render
-demo-pictures:   ## render the demo's photographs again (an hour or two; needs a libLLVM, see docs/demo.md)
+RENDERED := PYTHONPATH=$(CURDIR):$(CURDIR)/src $(RENDER)/bin/python -m tools.demo_pictures
+demo-pictures:   ## render the demo's photographs again (hours; SMALL=1: minutes, to see that it works; docs/demo.md)
 	@test -x $(RENDER)/bin/python || $(PYTHON) -m venv $(RENDER)
 	$(RENDER)/bin/python -m pip install -q --disable-pip-version-check --require-hashes -r requirements/render.txt
-	$(RENDER)/bin/python -m pip install -q --disable-pip-version-check pyoidn
-	PYTHONPATH=$(CURDIR):$(CURDIR)/src $(RENDER)/bin/python -m tools.demo_pictures.make_truth
-	PYTHONPATH=$(CURDIR):$(CURDIR)/src $(RENDER)/bin/python -m tools.demo_pictures.shoot
-	PYTHONPATH=$(CURDIR):$(CURDIR)/src $(RENDER)/bin/python -m tools.demo_pictures.contact_sheet
+	$(RENDERED).make_truth
+	$(RENDERED).projection_check
+	$(RENDERED).shoot $(if $(SMALL),--small)
+	$(RENDERED).contact_sheet

@@ -1,10 +1,14 @@
-"""Truth and marks of a car: python -m tools.demo_pictures.make_truth [CAR …]. Writes src/longlens/demo/data/*.json."""
+"""Truth and marks of a car: python -m tools.demo_pictures.make_truth [--out FOLDER] [CAR …].
+
+Writes CAR_STAGE.truth.json and CAR_STAGE.exchange.json into src/longlens/demo/data.
+"""
 
 from __future__ import annotations
 
+import argparse
 import json
-import sys
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -52,7 +56,12 @@ def rod_measures(car: Any, t: dict[str, Any], models: dict[str, Any]) -> list[di
 
 
 def main() -> None:
-    for car_name in sys.argv[1:] or ["fulmar", "gannet"]:
+    a = argparse.ArgumentParser()
+    a.add_argument("cars", nargs="*")
+    a.add_argument("--out", type=Path, default=truth.DATA)
+    o = a.parse_args()
+    o.out.mkdir(parents=True, exist_ok=True)
+    for car_name in o.cars or ["fulmar", "gannet"]:
         car = import_module(f"longlens.demo.{car_name}")
         for stage in ("test", "shown"):
             shots = shots_of(car_name, stage)
@@ -80,9 +89,8 @@ def main() -> None:
             table = {q["id"]: q for q in asked}
             t["measures"] = [{**q, "true": truth.value_of(q, t, table)} for q in asked]
             doc = marks.exchange_of(t)
-            truth.DATA.mkdir(exist_ok=True)
-            _write(truth.DATA / f"{car_name}_{stage}.truth.json", t)
-            _write(truth.DATA / f"{car_name}_{stage}.exchange.json", doc)
+            _write(o.out / f"{car_name}_{stage}.truth.json", t)
+            _write(o.out / f"{car_name}_{stage}.exchange.json", doc)
             n = {s["id"]: sum(1 for m in doc["marks"] if m["shot"] == s["id"]) for s in doc["shots"]}
             print(
                 car_name,

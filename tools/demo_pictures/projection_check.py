@@ -40,7 +40,7 @@ def targets(s: Shot, rng: np.random.Generator) -> np.ndarray:
     return X @ np.asarray(cam["rotation"]) + np.asarray(cam["position_m"])
 
 
-def found(s: Shot, places: np.ndarray, spp: int = 16) -> np.ndarray:
+def found(s: Shot, places: np.ndarray, spp: int = 8) -> np.ndarray:
     """Centroids (n, 2) of the balls in the rendered picture, px of the published picture."""
     cam = camera_of(s)
     c = cam["published"]
@@ -66,7 +66,6 @@ def found(s: Shot, places: np.ndarray, spp: int = 16) -> np.ndarray:
 
 
 def main() -> None:
-    render.llvm_or_say()
     names = sys.argv[1:] or ["s4_left_pod", "t2_side_crop", "t3_turning_rear"]
     rows = []
     for s in shots_of("fulmar"):

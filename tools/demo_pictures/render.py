@@ -6,7 +6,6 @@ The camera is not Mitsuba's. For every pixel (centre at whole numbers) and every
 
 from __future__ import annotations
 
-import os
 import sys
 import time
 from dataclasses import dataclass
@@ -14,8 +13,13 @@ from typing import Any
 
 import mitsuba as mi
 
-if not mi.variant():
+try:
     mi.set_variant("llvm_ad_rgb")
+except ImportError as error:
+    raise SystemExit(
+        f"the pictures need Mitsuba's LLVM mode, which does not start ({error}): install a libLLVM, 16 or newer, from the "
+        "system's packages, and give its path in DRJIT_LIBLLVM_PATH where it is not found by itself"
+    ) from None
 
 import drjit as dr
 import numpy as np
@@ -423,12 +427,3 @@ def garage(ground: tuple[float, float], textures: dict[str, Any]) -> dict[str, A
     }
     _draw(d, "garage", ground, [0.045, 0.048, 0.05], 0.7)
     return d
-
-
-def llvm_or_say() -> None:
-    """Stop with a sentence where the compiler library is missing that Mitsuba's vector mode needs."""
-    if not mi.variant().startswith("llvm"):
-        raise SystemExit(
-            "the pictures need Mitsuba's LLVM mode: install a libLLVM (16 or newer) and set DRJIT_LIBLLVM_PATH"
-        )
-    os.environ.setdefault("DRJIT_LIBLLVM_PATH", "")

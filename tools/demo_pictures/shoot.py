@@ -1,4 +1,8 @@
-"""The demo's photographs: python -m tools.demo_pictures.shoot [--draft W] [--spp N] [CAR[:SHOT] …]."""
+"""The demo's photographs: python -m tools.demo_pictures.shoot [CAR[:SHOT] …].
+
+``--spp`` paths a pixel and ``--fine`` rendered lines over published ones; ``--small`` makes the whole set in minutes (few
+lines enlarged to full size: every step runs, nothing is sharp); ``--draft W`` makes quick looks W pixels wide, as PNG.
+"""
 
 from __future__ import annotations
 
@@ -19,8 +23,10 @@ from tools.demo_pictures import render, textures
 from tools.demo_pictures.materials import _bitmap, materials
 from tools.demo_pictures.photo import develop, save
 
-#: Rendered lines over published ones.
-FINE = 0.6
+#: Rendered lines over published ones, and paths a pixel.
+FINE, SPP = 1.0, 2
+#: The same for a run that only proves that every step works.
+SMALL = (0.06, 1)
 
 
 def stage_for(s: Shot, ground: tuple[float, float], tex: dict[str, object]) -> dict[str, object]:
@@ -53,7 +59,7 @@ def scaled(c: dict[str, Any], w: int, h: int, k: float) -> tuple[dict[str, Any],
     return {**c, **small}, rw, rh
 
 
-def shoot(s: Shot, spp: int, draft: int | None, out: Path, fine: float = FINE) -> None:
+def shoot(s: Shot, spp: int, draft: int | None, out: Path, fine: float) -> None:
     """Render, develop and save one shot; ``draft`` is the width of a quick look."""
     t0 = time.time()
     car, solids, ground = _prepared(s.car, s.stage, s.stance)
@@ -69,7 +75,7 @@ def shoot(s: Shot, spp: int, draft: int | None, out: Path, fine: float = FINE) -
         c |= {"focal_px": c["focal_px"] * k, "principal_px": [(p + 0.5) * k - 0.5 for p in c["principal_px"]]}
         w, h = draft, round(h * k)
     c |= {key: cam[key] for key in ("rotation", "position_m", "focus_m", "aperture_m")}
-    # as a sensor behind its colour mosaic: three fifths of the lines are real, the rest interpolated
+    # below 1 as a sensor behind its colour mosaic: some of the lines are real, the rest interpolated
     small, rw, rh = scaled(c, w, h, 1.0 if draft else fine)
     t1 = time.time()
     light = render.trace(scene, small, rw, rh, spp, 1000 + s.seed, say=s.id)
@@ -96,10 +102,13 @@ def main() -> None:
     a = argparse.ArgumentParser()
     a.add_argument("what", nargs="*", default=["fulmar", "gannet"])
     a.add_argument("--draft", type=int, default=None)
-    a.add_argument("--spp", type=int, default=3)
+    a.add_argument("--spp", type=int, default=SPP)
     a.add_argument("--fine", type=float, default=FINE)
+    a.add_argument("--small", action="store_true")
     a.add_argument("--out", type=Path, default=PICTURES)
     o = a.parse_args()
+    if o.small:
+        o.fine, o.spp = SMALL
     for item in o.what:
         car, _, name = item.partition(":")
         for s in shots_of(car):
