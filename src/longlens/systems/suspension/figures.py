@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -264,10 +265,10 @@ def antis(m: Motion, travel: Array, end: str, wheelbase: Array, cg: Array, brake
 
 def steering(c: Corner, rack: Array, wheelbase: Array) -> Values:
     """Steer of the left wheel over rack travel (N, K), steer per rack travel at the middle, Ackermann error (N, K)."""
-    wide = c.over_travel()
+    wide = _wheel_only(c).over_travel()
     left, right = solve(wide, 0.0, rack), solve(wide, 0.0, -rack)
     dl, dr = geometry.steer(left), -geometry.steer(right)
-    straight = solve(c)
+    straight = solve(_wheel_only(c))
     by_rack = twists(straight)[1]
     axis = geometry.steering_axis(straight, by_rack)
     scrub, _ = geometry.at_ground(straight, axis)
@@ -278,10 +279,14 @@ def steering(c: Corner, rack: Array, wheelbase: Array) -> Values:
     return {"steer_curve": dl, "ackermann_curve": error, "steer_per_rack": rate}
 
 
+def _wheel_only(c: Corner) -> Corner:
+    """The corner without rocker, springs and bar: what decides where the wheel goes."""
+    return replace(c, points={k: c.points[k] for k in REQUIRED[c.layout]})
+
+
 def in_roll(c: Corner, roll: Array) -> Values:
     """Over body roll (N, R): camber of the outer wheel against the ground, roll centre's place and height."""
-    wide = c.over_travel()
-    a = axle(wide, 0.0, roll)
+    a = axle(_wheel_only(c).over_travel(), 0.0, roll)
     sideways, height = a.roll_centre_over_ground()
     return {"roll_camber_curve": a.camber[1], "roll_centre_roll_height": height, "roll_centre_roll_side": sideways}
 

@@ -53,21 +53,35 @@ class Motion:
 
     def vec(self, name: str) -> Vec:
         """A point now, as three arrays."""
-        return self.bodies[self.corner.body_of(name)].carry(self.corner.vec(name))
+        kept = self._places.get(name)
+        if kept is None:
+            kept = self._places[name] = self.bodies[self.corner.body_of(name)].carry(self.corner.vec(name))
+        return kept
 
     def point(self, name: str) -> Array:
-        """A point now, (..., 3) of the motion's shape, m; NaN where not reached."""
-        p = np.broadcast_to(v.join(self.vec(name)), (*self.shape, 3))
-        good = self.upright_reached if self.corner.body_of(name) in _OF_UPRIGHT else self.reached
-        return np.where(good[..., None], p, np.nan)
+        """A point now, (..., 3) of the motion's shape, m; NaN where not reached. Kept: do not write into it."""
+        kept = self._joined.get(name)
+        if kept is None:
+            p = np.broadcast_to(v.join(self.vec(name)), (*self.shape, 3))
+            good = self.upright_reached if self.corner.body_of(name) in _OF_UPRIGHT else self.reached
+            kept = self._joined[name] = p if np.all(good) else np.where(good[..., None], p, np.nan)
+        return kept
 
-    @property
+    @cached_property
+    def _places(self) -> dict[str, Vec]:
+        return {}
+
+    @cached_property
+    def _joined(self) -> dict[str, Array]:
+        return {}
+
+    @cached_property
     def spin(self) -> Array:
         """Outward unit vector of the wheel's axle now, (..., 3)."""
         body = self.bodies["upright"]
         assert isinstance(body, Free)
         s = np.broadcast_to(v.join(body.turn(v.split(self.corner.spin))), (*self.shape, 3))
-        return np.where(self.upright_reached[..., None], s, np.nan)
+        return s if np.all(self.upright_reached) else np.where(self.upright_reached[..., None], s, np.nan)
 
     @cached_property
     def links(self) -> tuple[tuple[str, Vec, Vec], ...]:
