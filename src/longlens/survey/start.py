@@ -34,8 +34,12 @@ from longlens.survey.triangulate import Sketch, blank_sketch, triangulate
 
 #: A robust misfit (median whitened residual over its expectation) that counts as a fit.
 GOOD = 1.5
-#: Seeds are tried for this long once something has been found, s.
-MOST_SECONDS = 12.0
+#: Seeds tried once something has been found: sound documents need one to four.
+ENOUGH_SEEDS = 6
+#: And no longer than this, s: a count, unlike a clock, gives the same answer on a slow machine.
+MOST_SECONDS = 40.0
+#: A seed this many times as dear as the best after its first fit is given up.
+HOPELESS_LOSS = 2.0
 #: The Cauchy scale of the robust passes, in standard deviations.
 CAUCHY = 3.0
 #: The first, wide pass: a rough start is off by many standard deviations everywhere, and nothing must be given up yet.
@@ -64,7 +68,7 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
         if progress:
             progress("looking for a start", min(0.9, tried / most_seeds))
         for laid in _grown(net, sk, careful):
-            got = _settle(net, laid)
+            got = _settle(net, laid, best.loss)
             if got is None:
                 continue
             missing = int((~laid.posed).sum())
@@ -74,7 +78,9 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
             patience -= 1
             if best.quality == CLEAN or patience < 0:
                 break
-        if tried >= most_seeds or (best.fit is not None and time.monotonic() - began > MOST_SECONDS):
+        if tried >= most_seeds or (best.fit is not None and tried >= ENOUGH_SEEDS):
+            break
+        if best.fit is not None and time.monotonic() - began > MOST_SECONDS:
             break
     best.tried = tried
     if best.fit is not None and (best.quality == POOR or sk.frame == "views"):
@@ -642,14 +648,17 @@ def _place_circles(net: Network, sk: Sketch, st: State, known: np.ndarray) -> No
             known[body] = True
 
 
-def _settle(net: Network, sk: Sketch) -> Fit | None:
-    """A robust adjustment of a sketch whose shots are all posed."""
+def _settle(net: Network, sk: Sketch, best: float = np.inf) -> Fit | None:
+    """A robust adjustment of a sketch whose shots are all posed; ``best``: the robust cost of the best seed so far, beside
+    which a hopeless one is not polished."""
     if not sk.posed.all():
         return None
     st = state_of(net, sk)
     fit = None
     if len(net.circles) == len(net.lateral):
         fit = _in_two_passes(net, st, None)
+        if fit is not None and fit.loss > HOPELESS_LOSS * best:
+            return fit
         fit = _free_the_stuck(net, fit) if fit is not None else None
         if (fit is not None and fits(net, fit) == CLEAN) or not len(net.mark_xy):
             return fit
