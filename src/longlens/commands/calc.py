@@ -149,7 +149,13 @@ def _json(outcomes: dict[str, Outcome], sobol: bool) -> dict[str, Any]:
     made = {name: outcome.as_json("sobol" if sobol else "rank") for name, outcome in outcomes.items()}
     first = next(iter(made.values()))
     rest = {name: one for name, one in made.items() if one is not first}
-    return first | {"variants": rest, "comparisons": [c.as_json() for c in compare_all(outcomes)]}
+    out = first | {"variants": rest, "comparisons": [c.as_json() for c in compare_all(outcomes)]}
+    if first["area"] == "cooling":
+        from longlens.systems.cooling.variants import as_json
+
+        evidence = next(iter(outcomes.values())).inner.get("evidence", [])
+        out |= {"plumbing": as_json(outcomes), "evidence": [item.as_json() for item in evidence]}
+    return out
 
 
 # For people ---------------------------------------------------------------------------------------
@@ -175,10 +181,47 @@ def _show(outcomes: dict[str, Outcome], sobol: bool, caution: bool = True) -> No
         tell("")
     _assumed(next(iter(outcomes.values())))
     for comparison in compare_all(outcomes):
-        if np.any(comparison.difference.draws):  # what a variant leaves as it is need not be told
+        if np.ptp(comparison.difference.draws):  # what is alike, or the same in every draw, need not be told
             tell(f"· {comparison.sentence()}")
+    if next(iter(outcomes.values())).sheet.area == "cooling":
+        _plumbing(outcomes)
     if caution:
         _cautions({"": outcomes})
+
+
+def _plumbing(outcomes: dict[str, Outcome]) -> None:
+    """Cooling: the plumbing variants side by side, which is better with what probability, and why."""
+    import numpy as np
+
+    from longlens.systems.cooling.variants import pairs, side_by_side, verdict
+
+    sides = side_by_side(outcomes)
+    if len(sides) < 2:
+        return
+    rows: list[tuple[str, ...]] = [
+        ("closes, of the draws", *(f"{side.closing:.0%}" for side in sides)),
+        ("most to spare, of the draws", *(f"{side.best:.0%}" for side in sides)),
+        ("to spare (K)", *(side.margin.told() for side in sides)),
+        ("heat it could hold over the heat assumed", *(side.bearable.told() for side in sides)),
+    ]
+    for meaning, entries, scale, offset in (
+        ("{} (°C)", [side.temperature for side in sides], 1.0, -273.15),
+        ("heat of {} (kW)", [side.heat for side in sides], 1e-3, 0.0),
+        ("flow of {} (kg/s)", [side.flow for side in sides], 1.0, 0.0),
+    ):
+        for name in dict.fromkeys(n for entry in entries for n in entry):
+            told = (entry[name].told(scale, offset) if name in entry else "–" for entry in entries)
+            rows.append((meaning.format(name), *told))
+    rows.append(("power of the pumps (W)", *(side.pump_power.told() for side in sides)))
+    speed = np.ravel(next(o.axes["speed"] for o in outcomes.values() if "speed" in o.axes))
+    case = next(p.case for p in pairs(outcomes))
+    table(f"Plumbing side by side, at {speed[case] * 3.6:.0f} km/h", ("what", *(side.name for side in sides)), rows)
+    tell(f"· {verdict(outcomes)}")
+    for pair in pairs(outcomes):
+        if {pair.first, pair.second} != {sides[0].name, sides[1].name}:
+            ahead, behind = (pair.first, pair.second) if pair.probability >= 0.5 else (pair.second, pair.first)
+            chance = max(pair.probability, 1.0 - pair.probability)
+            tell(f"· {ahead} over {behind} with probability {chance:.2f}: {pair.reason}")
 
 
 def _cautions(done: dict[str, dict[str, Outcome]]) -> None:

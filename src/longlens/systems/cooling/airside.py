@@ -208,3 +208,41 @@ def outflow(duct: Duct, mass_flow: Array, temperature: Array, speed: Array, air:
     q = 0.5 * air.density * speed * speed
     drag = mass_flow * (speed - leaving * cosine) - duct.outlet_cp * q * duct.outlet_area * cosine
     return Outflow(leaving, temperature, drag)
+
+
+@dataclass(frozen=True)
+class DuctCoefficients:
+    """A duct's openings seen from outside; all nan at rest.
+
+    inlet_cp : static pressure coefficient in the inlet's section. outlet_cp : at the outlet. drag_area : m². flow_ratio :
+    speed in the inlet over the car's (the capture ratio A∞/A_in).
+    """
+
+    inlet_cp: Array
+    outlet_cp: Array
+    drag_area: Array
+    flow_ratio: Array
+
+
+def duct_coefficients(duct: Duct, mass_flow: Array, away: Outflow, speed: Array, air: AirState) -> DuctCoefficients:
+    """What a duct does to the air around the car, for an aerodynamic balance.
+
+    Parameters
+    ----------
+    mass_flow : air taken in (kg/s). away : :func:`outflow` of the same. speed : m/s.
+
+    c_p,in = recovery − (v_in/V)²: the total pressure that reaches the inlet less its dynamic pressure there; above
+    flow ratio 1 the inlet sucks (negative), below it stems the air. Drag area D/q∞ is momentum drag alone, without
+    spillage (Küchemann and Weber 1953). Valid for a moving car; at rest (under 1 m/s) there is no reference: nan.
+    """
+    moving = np.asarray(speed) > 1.0
+    reference = np.where(moving, speed, 1.0)
+    inlet = mass_flow / (air.density * np.asarray(duct.inlet_area) * duct.shutter)
+    ratio = np.where(moving, inlet / reference, np.nan)
+    q = 0.5 * air.density * reference * reference
+    return DuctCoefficients(
+        duct.inlet_recovery - ratio**2,
+        np.where(moving, duct.outlet_cp, np.nan) + 0.0 * ratio,
+        np.where(moving, away.drag / q, np.nan),
+        ratio,
+    )

@@ -47,11 +47,13 @@ class Interval:
         low, median, high = np.percentile(clean, [2.5, 50.0, 97.5])
         return Interval(float(median), float(low), float(high))
 
-    def told(self, scale: float = 1.0) -> str:
-        """For people: the digits that the interval supports, "3.1 (1.2 to 4.9)"."""
+    def told(self, scale: float = 1.0, offset: float = 0.0) -> str:
+        """For people: the digits that the interval supports, "3.1 (1.2 to 4.9)"; "–" where there is no value."""
+        if not np.isfinite(self.median):
+            return "–"
         width = abs(self.high - self.low) * scale
         digits = 0 if width == 0 or not np.isfinite(width) else max(0, 1 - int(np.floor(np.log10(width))))
-        median, low, high = (f"{value * scale:.{digits}f}" for value in (self.median, self.low, self.high))
+        median, low, high = (f"{value * scale + offset:.{digits}f}" for value in (self.median, self.low, self.high))
         return f"{median} ({low} to {high})"
 
 

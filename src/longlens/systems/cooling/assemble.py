@@ -128,7 +128,9 @@ def build_core(raw: dict[str, Any], errors: Errors) -> Core:
     """A core with its model errors."""
     words = ("rows", "passes", "arrangement", "same_end")
     figures = {
-        key: column(value) for key, value in raw.items() if key not in (*words, "air_fins", "inner_fins", "charge")
+        key: column(value)
+        for key, value in raw.items()
+        if key not in (*words, "air_fins", "inner_fins", "charge", "face")
     }
     strips = {
         key: OffsetStrip(**{k: column(v) for k, v in raw[key].items()}) if key in raw else None
@@ -225,7 +227,7 @@ def _part(
     used: set[str],
 ) -> Part:
     name, start, end, kind = raw["name"], raw["from"], raw["to"], raw["kind"]
-    words = ("name", "from", "to", "kind", "heat", "path", "one_way", "closes", "senses", "charge")
+    words = ("name", "from", "to", "kind", "heat", "path", "place", "one_way", "closes", "senses", "charge")
     figures = {key: column(value) for key, value in raw.items() if key not in words}
     if kind == "core":
         if name not in cores:

@@ -21,6 +21,7 @@ TABLES = (
     "heat",
     "conductance",
     "air_flow",
+    "duct_flow",
     "air_in",
     "air_out",
     "gas_out",

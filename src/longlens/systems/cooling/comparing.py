@@ -35,7 +35,7 @@ class Variant:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two variants compared at one case: probability that ``first`` has the larger worst margin, and why."""
+    """Two variants compared at one case (its index): probability that ``first`` has the larger worst margin, and why."""
 
     first: str
     second: str
@@ -43,6 +43,7 @@ class Pair:
     gain: Interval
     causes: dict[str, Interval]
     reason: str
+    case: int = 0
 
 
 def critical_case(variants: list[Variant]) -> int:
@@ -68,6 +69,7 @@ def compare(first: Variant, second: Variant, conditions: Conditions, case: int) 
         interval,
         told,
         _sentence(first, second, better, interval, told, sides),
+        case,
     )
 
 

@@ -15,11 +15,14 @@ from longlens.systems.given import Reading
 
 from . import assumptions as assumed
 from .assumptions import Field
+from .places import derived_length, read_face, read_line, read_place
 
 MAX_PARTS = 200
+#: m: cast and brazed collectors have walls of 1.5 to 3 mm (common practice, no source).
+COLLECTOR_WALL = 0.002
 _PARTS: dict[str, tuple[dict[str, Field], tuple[str, ...], tuple[str, ...]]] = {
     # kind: figures, of them required, other fields
-    "pipe": (assumed.PIPE_FIELDS, ("length",), ("path",)),
+    "pipe": (assumed.PIPE_FIELDS, (), ("path",)),
     "pump": (assumed.PUMP_FIELDS, ("shut_off_pressure", "free_flow"), ()),
     "valve": (assumed.VALVE_FIELDS, ("diameter",), ("one_way",)),
     "thermostat": (assumed.VALVE_FIELDS, ("diameter", "opens_at", "full_at"), ("senses", "closes")),
@@ -46,16 +49,20 @@ def read_cores(raw: Any, reading: Reading) -> dict[str, dict[str, Any]]:
 def _read_core(raw: Any, reading: Reading, name: str, before: Mapping[str, dict[str, Any]]) -> dict[str, Any]:
     words = ("like", "rows", "passes", "arrangement", "same_end", "air_fins", "inner_fins")
     figures = assumed.CORE_FIELDS
-    entry = reading.table(raw, name, (), (*figures, *words, "charge"))
+    entry = dict(reading.table(raw, name, (), (*figures, *words, "charge", "face", "collector")))
     base: dict[str, Any] = {}
     if "like" in entry:
         other = entry["like"]
         if other not in before:
             raise reading.wrong(f"{name}.like", f"there is no core {other!r}", "name a core that is written out")
         base = dict(before[other])
+    seen = _seen_of_core(entry, reading, name, base)
+    base.update(seen)
     for key, field in figures.items():
         needed = key in ("face_area", "tube_length", "depth")
-        if key in entry or (not base and key != "frontal_area"):
+        if key in seen and key not in entry:
+            _check_seen(seen[key], reading, f"{name}.face", key, field)
+        elif key in entry or ("like" not in entry and key != "frontal_area"):
             if needed and key not in entry:
                 raise reading.wrong(f"{name}.{key}", "is missing", f"give it in {field.shown}")
             base[key] = _figure(entry.get(key), reading, f"{name}.{key}", field)
@@ -74,6 +81,32 @@ def _read_core(raw: Any, reading: Reading, name: str, before: Mapping[str, dict[
     if "charge" in entry:
         base["charge"] = _charge(entry["charge"], reading, f"{name}.charge")
     return base
+
+
+def _seen_of_core(entry: dict[str, Any], reading: Reading, name: str, base: dict[str, Any]) -> dict[str, Any]:
+    """What the measured face and collector give: areas and length; diameter and taper. Figures given go before."""
+    found: dict[str, Any] = {}
+    if "face" in entry:
+        face, measures = read_face(entry["face"], reading, f"{name}.face")
+        found |= measures | {"face": face}
+        for key in measures:  # a figure written out is the better one
+            if key in entry:
+                reading.numbers.pop(f"{reading.name}.{name}.{key}", None)
+    elif "like" in entry:
+        base.pop("face", None)  # the same core, elsewhere
+    if "collector" in entry:
+        table = reading.table(entry["collector"], f"{name}.collector", ("at_connector", "far_end"))
+        field = assumed.CORE_FIELDS["collector_diameter"]
+        ends = [_figure(table[k], reading, f"{name}.collector.{k}", field) for k in ("at_connector", "far_end")]
+        found["collector_diameter"] = ends[0] - 2.0 * COLLECTOR_WALL
+        found["collector_taper"] = np.clip((ends[1] - 2.0 * COLLECTOR_WALL) / found["collector_diameter"], 0.05, 1.0)
+    return found
+
+
+def _check_seen(values: np.ndarray, reading: Reading, where: str, key: str, field: Field) -> None:
+    """A measured face is held against what can be, as a written figure is."""
+    if field.plausible and not field.plausible[0] <= float(np.median(values)) <= field.plausible[1]:
+        raise reading.wrong(where, f"gives a {key.replace('_', ' ')} that no core has", "check its points")
 
 
 def _strip(raw: Any, reading: Reading, name: str) -> dict[str, Any]:
@@ -139,20 +172,25 @@ def _liquid(raw: Any, reading: Reading, name: str) -> dict[str, Any]:
 def _part(raw: Any, reading: Reading, where: str, number: int) -> dict[str, Any]:
     kind = _word(_get(raw, "kind", reading, where), reading, f"{where}.kind", tuple(_PARTS))
     figures, required, others = _PARTS[kind]
-    entry = reading.table(raw, where, _WORDS, (*figures, *others))
+    entry = reading.table(raw, where, _WORDS, (*figures, *others, "path", "place"))
     name = _text(entry["name"], reading, f"{where}.name")
     result: dict[str, Any] = {"kind": kind, "name": name}
     for word in ("from", "to"):
         result[word] = _text(entry[word], reading, f"{where}.{word}")
+    if "path" in entry:
+        result["path"] = read_line(entry["path"], reading, f"{name}.path")
+        if kind == "pipe" and "length" not in entry:
+            result["length"] = derived_length(reading, f"{name}.length", result["path"], f"{name}.path")
+    if "place" in entry:
+        result["place"] = read_place(entry["place"], reading, f"{name}.place")
     for key, field in figures.items():
-        if key in required and key not in entry:
+        missing = key in required or (kind == "pipe" and key == "length" and "path" not in entry)
+        if missing and key not in entry:
             raise reading.wrong(f"{name}.{key}", "is missing", f"give it in {field.shown or field.unit}")
         if key in entry or (field.assumption is not None and key not in ("outside_diameter", "wall")):
             result[key] = _figure(entry.get(key), reading, f"{name}.{key}", field)
     if kind == "pipe":
         _pipe_bore(entry, result, reading, name)
-    if "path" in entry:
-        result["path"] = _figure(entry["path"], reading, f"{name}.path", Field("m", "m", (-30, 30)), None)
     for word in ("one_way", "closes"):
         if word in entry:
             result[word] = _truth(entry[word], reading, f"{name}.{word}")
@@ -279,60 +317,102 @@ _CASE_NEEDS: dict[str, tuple[str, ...]] = {
 
 
 def read_lines(raw: Any, reading: Reading) -> dict[str, Any]:
-    """Measured lines for bleeding: {"lines": {name: points}, "bleed": name, "outlets": [[x, y, z], …]}."""
+    """Measured lines for bleeding: {"lines": {name: places}, "bleed": name, "outlets": [place, …]}."""
     entry = reading.table(raw, "", ("lines", "outlets"), ("bleed",))
-    points = Field("m", "m", (-30, 30))
     lines = {
-        name: _figure(value, reading, f"lines.{name}", points, None)
+        name: read_line(value, reading, f"lines.{name}")
         for name, value in _table(entry["lines"], reading, "lines", "lines, by name").items()
     }
-    for name, value in lines.items():
-        if value.ndim != 3 or value.shape[-1] != 3 or value.shape[1] < 2:
-            raise reading.wrong(f"lines.{name}", "is no list of places", "write [[x, y, z], …], two or more")
-    outlets = _unrecorded(entry["outlets"], reading, "outlets", points, None)
-    if outlets.ndim != 3 or outlets.shape[-1] != 3:
+    outlets = entry["outlets"]
+    if isinstance(outlets, dict) and isinstance(outlets.get("value"), list):
+        outlets = [{**outlets, "value": place} for place in outlets["value"]]
+    if not isinstance(outlets, list) or not 0 < len(outlets) <= 50:
         raise reading.wrong("outlets", "is no list of places", "write [[x, y, z], …]")
+    places = [np.median(read_place(place, reading, f"outlets[{k}]"), axis=0) for k, place in enumerate(outlets)]
     bleed = entry.get("bleed")
     if bleed is not None and bleed not in lines:
         raise reading.wrong("bleed", f"there is no line {bleed!r}", f"one of {', '.join(lines)}")
-    return {"lines": lines, "outlets": outlets[0], "bleed": bleed}
+    return {"lines": lines, "outlets": np.array(places), "bleed": bleed}
 
 
-_READING_FIGURES = ("taper", "inlet_diameter", "outlet_diameter", "supply_diameter", "branch_diameter")
+_WHOLE = ("connectors", "pipes_between", "tees", "pumps", "tanks")
+_DIAMETERS = ("inlet_diameter", "outlet_diameter", "supply_diameter", "branch_diameter", "at_connector", "far_end")
 
 
 def read_readings(raw: Any, reading: Reading) -> dict[str, list[dict[str, Any]]]:
-    """What was seen of collectors and pipes: {"collectors": [{…}], "plumbing": [{…}]}."""
+    """What was seen of collectors and pipes: {"collectors": [{…}], "plumbing": [{…}]}.
+
+    ``on`` names what was looked at (marks, points, shots, facts); figures linked to the dossier add their own trail.
+    """
     entry = reading.table(raw, "", (), ("collectors", "plumbing"))
-    collector: tuple[str, ...] = ("same_side", "same_end", "taper", "thick_at_connector", "step", "inlet_diameter")
-    collector += ("outlet_diameter", "connectors", "inlet_high", "bleed_at_top")
-    plumbing = ("pipes_between", "tees", "supply_diameter", "branch_diameter", "pumps", "tanks")
+    collector: tuple[str, ...] = (
+        "same_side",
+        "same_end",
+        "taper",
+        "at_connector",
+        "far_end",
+        "thick_at_connector",
+        "step",
+    )
+    collector += ("inlet_diameter", "outlet_diameter", "connectors", "inlet_high", "bleed_at_top", "on")
+    plumbing: tuple[str, ...] = ("pipes_between", "tees", "supply_diameter", "branch_diameter", "pumps", "tanks", "on")
     result: dict[str, list[dict[str, Any]]] = {"collectors": [], "plumbing": []}
-    for group, required, optional in (
-        ("collectors", ("core",), collector),
-        ("plumbing", ("cores",), plumbing),
-    ):
-        for k, item in enumerate(entry.get(group, [])):
-            where = f"{group}[{k}]"
-            reading.table(item, where, required, optional)
-            result[group].append({key: _seen(value, reading, f"{where}.{key}", key) for key, value in item.items()})
+    for group, required, optional in (("collectors", ("core",), collector), ("plumbing", ("cores",), plumbing)):
+        items = entry.get(group, [])
+        if not isinstance(items, list) or len(items) > MAX_PARTS:
+            raise reading.wrong(group, "must be a list of what was seen", "[{…}]")
+        for k, item in enumerate(items):
+            result[group].append(
+                _one_reading(reading.table(item, f"{group}[{k}]", required, optional), reading, group, k)
+            )
     return result
 
 
-def _seen(value: Any, reading: Reading, where: str, key: str) -> Any:
-    if key in _READING_FIGURES:
-        field = Field("1", "", (0.01, 1.0)) if key == "taper" else Field("m", "mm", (0.001, 0.2))
-        return float(np.median(_unrecorded(value, reading, where, field)))
-    if key in ("connectors", "pipes_between", "tees", "pumps", "tanks"):
-        return _whole(value, reading, where, 0, 50)
-    if key == "core":
-        return _text(value, reading, where)
-    if key == "cores":
-        names = _names(value, reading, where)
-        if len(names) != 2:
-            raise reading.wrong(where, "must name two cores", '["left", "right"]')
-        return names
-    return _truth(value, reading, where)
+def _one_reading(item: dict[str, Any], reading: Reading, group: str, k: int) -> dict[str, Any]:
+    where = f"{group}[{k}]"
+    found: dict[str, Any] = {}
+    rests_on: set[str] = set(_records(item.get("on", []), reading, f"{where}.on"))
+    for key, value in item.items():
+        if key == "taper" or key in _DIAMETERS:
+            field = Field("1", "", (0.01, 1.0)) if key == "taper" else Field("m", "mm", (0.001, 0.2))
+            found[key] = _figure(value, reading, f"{where}.{key}", field)
+            rests_on |= set(reading.numbers[f"{reading.name}.{where}.{key}"].origin.records())
+        elif key in _WHOLE:
+            found[key] = _whole(value, reading, f"{where}.{key}", 0, 50)
+        elif key == "core":
+            found[key] = _text(value, reading, f"{where}.{key}")
+        elif key == "cores":
+            found[key] = _names(value, reading, f"{where}.{key}")
+            if len(found[key]) != 2:
+                raise reading.wrong(f"{where}.{key}", "must name two cores", '["left", "right"]')
+        elif key != "on":
+            found[key] = _truth(value, reading, f"{where}.{key}")
+    if ("at_connector" in found) != ("far_end" in found):
+        raise reading.wrong(where, "needs both ends of the collector", "give at_connector and far_end")
+    if "at_connector" in found:
+        if "taper" in found:
+            raise reading.wrong(where, "has a taper twice", "give taper, or at_connector and far_end")
+        at, far = found.pop("at_connector"), found.pop("far_end")
+        found["taper"] = np.minimum(at, far) / np.maximum(at, far)
+        found.setdefault("thick_at_connector", bool(np.median(at) >= np.median(far)))
+    return {**found, "rests_on": tuple(sorted(rests_on))}
+
+
+_RECORD_KINDS = ("mark", "point", "circle", "measure", "fact", "shot")
+
+
+def _records(raw: Any, reading: Reading, where: str) -> list[str]:
+    """Ids of what was looked at, ``kind:id``."""
+    values = [raw] if isinstance(raw, str) else raw
+    if not isinstance(values, list) or len(values) > MAX_PARTS:
+        raise reading.wrong(where, "must be a list of what was looked at", '["shot:…", "point:…"]')
+    for value in values:
+        kind = value.partition(":")[0] if isinstance(value, str) else ""
+        if kind not in _RECORD_KINDS or not 3 < len(value) <= 200:
+            raise reading.wrong(
+                where, f"{value!r} names nothing that can be looked at", '"shot:…", "mark:…", "point:…"'
+            )
+    return list(values)
 
 
 # ---------------------------------------------------------------- small readers

@@ -62,7 +62,7 @@ class Solution:
     flow kg/s, drop Pa and given W (own heat, for a pump its shaft power) by part; temperature K by node;
     inlet and outlet K by part, whichever way it flows; heat W and conductance W/K by core, exchanger and
     gas-cooled part (into the air or the other side, positive as meant); air_flow kg/s, air_in and air_out K
-    by core; gas_out K behind each charge cooler; outflow by duct. pressure_error
+    by core; duct_flow kg/s by duct; gas_out K behind each charge cooler; outflow by duct. pressure_error
     relative; heat_error relative to the heat turned over; converged per point.
     """
 
@@ -75,6 +75,7 @@ class Solution:
     heat: dict[str, Array] = field(default_factory=dict)
     conductance: dict[str, Array] = field(default_factory=dict)
     air_flow: dict[str, Array] = field(default_factory=dict)
+    duct_flow: dict[str, Array] = field(default_factory=dict)
     gas_out: dict[str, Array] = field(default_factory=dict)
     air_in: dict[str, Array] = field(default_factory=dict)
     air_out: dict[str, Array] = field(default_factory=dict)

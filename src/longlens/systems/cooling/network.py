@@ -318,6 +318,7 @@ def _report(
             result.conductance[name] = now.conductance[name]
             result.heat[name] = _core_heat(network, now, name, come)
             last = gone
+        result.duct_flow[duct.name] = now.air.duct[duct.name]
         result.outflow[duct.name] = outflow(duct, now.air.duct[duct.name], last, conditions.speed, conditions.air)
     _report_gases(network, now, result)
     _report_exchangers(network, now, result)

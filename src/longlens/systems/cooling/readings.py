@@ -1,8 +1,9 @@
 """What collectors, connectors and pipes that were seen say about passes and direction.
 
-Each reading is evidence: a likelihood ratio with its range between two alternatives, and the rule behind
-it. The rules are common practice in the trade, without a published source; the ratios are this project's
-judgement and are marked so. A reading that was not made says nothing and yields no evidence.
+Each reading is evidence: a likelihood ratio with its range between two alternatives, the rule behind it, and the
+records of the dossier that it rests on. The rules are common practice in the trade, without a published source; the
+ratios are this project's judgement and are marked so. A reading that was not made says nothing and yields no evidence.
+Where a reading hangs on measured diameters, its strength goes with the share of the draws in which it holds.
 """
 
 from __future__ import annotations
@@ -11,7 +12,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+import numpy as np
+
+Array = Any
 COMMON_PRACTICE = "common practice, no source"
+#: A collector that narrows by less than a tenth is straight for the eye.
+STRAIGHT = 0.9
+#: Between 0.71 (half the flow at the same speed) and 1 (all of it).
+HALF_FLOW_DIAMETER = 0.88
+#: What the plumbing of two cores can be; "one loop" is the first two together.
+SCHEMES = ("parallel", "series", "two loops")
 _ODD_AND_EVEN = "with an odd number of passes inlet and outlet lie on opposite collectors, with an even number on one"
 _HALF_THE_FLOW = "half the flow at the same speed needs 0.71 of the diameter; in series the diameter stays"
 
@@ -21,23 +31,25 @@ class CollectorReading:
     """What was seen of one core; None means not seen.
 
     same_side : both connectors on one collector. same_end : on different collectors, both at the same end.
-    taper : small over large diameter of a collector along its length (1 = straight). thick_at_connector :
-    the collector is thickest at its connector. step : a step or a blank weld half-way along a collector.
+    taper : small over large diameter of a collector along its length (1 = straight), a figure or its draws.
+    thick_at_connector : the collector is thickest at its connector. step : a step or a blank weld half-way along a collector.
     inlet_diameter, outlet_diameter : of the connectors, m. connectors : how many on the core.
     inlet_high : the warm connector lies higher than the cold one. bleed_at_top : a bleed stub at the top.
+    rests_on : records of the dossier looked at, ``kind:id``.
     """
 
     core: str
     same_side: bool | None = None
     same_end: bool | None = None
-    taper: float | None = None
+    taper: Array | None = None
     thick_at_connector: bool | None = None
     step: bool | None = None
-    inlet_diameter: float | None = None
-    outlet_diameter: float | None = None
+    inlet_diameter: Array | None = None
+    outlet_diameter: Array | None = None
     connectors: int | None = None
     inlet_high: bool | None = None
     bleed_at_top: bool | None = None
+    rests_on: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -45,21 +57,31 @@ class PlumbingReading:
     """What was seen of the pipes between two cores; None means not seen.
 
     pipes_between : pipes from one core straight to the other. tees : branchings in the supply or return.
-    supply_diameter, branch_diameter : m, of the pipe before and behind a branching. pumps, tanks : how many
-    were seen of each.
+    supply_diameter, branch_diameter : m, of the pipe before and behind a branching, figures or draws. pumps, tanks :
+    how many were seen of each. rests_on : records of the dossier looked at, ``kind:id``.
     """
 
     cores: tuple[str, str]
     pipes_between: int | None = None
     tees: int | None = None
-    supply_diameter: float | None = None
-    branch_diameter: float | None = None
+    supply_diameter: Array | None = None
+    branch_diameter: Array | None = None
     pumps: int | None = None
     tanks: int | None = None
+    rests_on: tuple[str, ...] = ()
 
 
 class Evidence(NamedTuple):
-    """One item for the claims floor: what it favours over what, and how strongly (ratio with range)."""
+    """One item for the claims floor: what it favours over what, and how strongly (ratio with range).
+
+    subject : the core, or "left and right".
+    question : "passes", "feed", "connector" or "plumbing".
+    favours, over : alternatives; of a core "single pass" or "even number of passes", "top feed" or "bottom feed",
+        "connector where seen" or "connector elsewhere (hidden)"; of two cores those of :data:`SCHEMES`, or "one loop".
+    ratio, low, high : probability of the reading under ``favours`` over that under ``over``; ratio at least 1 (low may
+        lie below).
+    seen : the reading, in words. rule, source : why it speaks. rests_on : records of the dossier, ``kind:id``.
+    """
 
     subject: str
     favours: str
@@ -70,18 +92,64 @@ class Evidence(NamedTuple):
     seen: str
     rule: str
     source: str = COMMON_PRACTICE
+    rests_on: tuple[str, ...] = ()
+    question: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain types."""
+        return {**self._asdict(), "rests_on": list(self.rests_on)}
+
+
+_QUESTIONS = {
+    "single pass": "passes",
+    "even number of passes": "passes",
+    "top feed": "feed",
+    "bottom feed": "feed",
+    "connector where seen": "connector",
+    "connector elsewhere (hidden)": "connector",
+}
 
 
 def read_collectors(reading: CollectorReading) -> list[Evidence]:
     """Evidence on passes and flow direction of one core."""
-    found = [rule(reading) for rule in _COLLECTOR_RULES]
-    return [item for item in found if item is not None]
+    return _kept([rule(reading) for rule in _COLLECTOR_RULES], reading.rests_on)
 
 
 def read_plumbing(reading: PlumbingReading) -> list[Evidence]:
     """Evidence on parallel, series or two loops for a pair of cores."""
-    found = [rule(reading) for rule in _PLUMBING_RULES]
-    return [item for item in found if item is not None]
+    return _kept([rule(reading) for rule in _PLUMBING_RULES], reading.rests_on)
+
+
+def _kept(found: list[Evidence | None], rests_on: tuple[str, ...]) -> list[Evidence]:
+    return [
+        item._replace(rests_on=rests_on, question=_QUESTIONS.get(item.favours, "plumbing"))
+        for item in found
+        if item is not None
+    ]
+
+
+def _weighed(
+    subject: str,
+    pair: tuple[str, str],
+    if_so: tuple[float, ...],
+    if_not: tuple[float, ...],
+    share: float,
+    seen: str,
+    rule: str,
+) -> Evidence | None:
+    """Evidence of a reading that holds in ``share`` of the draws: the logarithms of both ratios, averaged.
+
+    ``if_so`` and ``if_not``: ratio, low, high for the first of the pair over the second; below one it turns round.
+    """
+    ratio, low, high = np.exp(share * np.log(if_so) + (1.0 - share) * np.log(if_not))
+    favours, over = pair
+    if ratio < 1.0:
+        favours, over = over, favours
+        ratio, low, high = 1.0 / ratio, 1.0 / high, 1.0 / low
+    if ratio < 1.05:
+        return None  # it says nothing
+    middle, least, most = (float(f"{value:.2g}") for value in (ratio, low, high))
+    return Evidence(subject, favours, over, middle, least, most, seen, rule)
 
 
 def _same_side(r: CollectorReading) -> Evidence | None:
@@ -111,18 +179,22 @@ def _step(r: CollectorReading) -> Evidence | None:
 
 
 def _taper(r: CollectorReading) -> Evidence | None:
-    if r.taper is None or r.taper > 0.9 or r.thick_at_connector is None:
+    if r.taper is None or r.thick_at_connector is None:
+        return None
+    tapers = float(np.mean(np.asarray(r.taper) < STRAIGHT))
+    taper = float(np.median(r.taper))
+    if tapers < 0.05:
         return None
     if not r.thick_at_connector:
-        return Evidence(
-            r.core, "connector elsewhere (hidden)", "connector where seen", 3.0, 1.5, 8.0,
-            f"collector tapers to {r.taper:.2f} away from no connector",
+        return _weighed(
+            r.core, ("connector elsewhere (hidden)", "connector where seen"), (3.0, 1.5, 8.0), (1.0, 1.0, 1.0), tapers,
+            f"collector tapers to {taper:.2f} away from no connector",
             "a collector is thickest at its connector, because all of the flow passes there",
         )  # fmt: skip
-    strength = 3.0 if r.taper > 0.7 else 6.0
-    return Evidence(
-        r.core, "single pass", "even number of passes", strength, 1.5, 15.0,
-        f"collector tapers to {r.taper:.2f} from its connector",
+    strength = 3.0 if taper > 0.7 else 6.0
+    return _weighed(
+        r.core, ("single pass", "even number of passes"), (strength, 1.5, 15.0), (1.0, 1.0, 1.0), tapers,
+        f"collector tapers to {taper:.2f} from its connector",
         "a taper all along suits one pass, whose flow falls off steadily; a baffled collector is straight",
     )  # fmt: skip
 
@@ -154,7 +226,7 @@ def _between(r: PlumbingReading) -> Evidence | None:
             "a supply and a return cross over when both cores hang on the same pair of pipes",
         )  # fmt: skip
     return Evidence(
-        " and ".join(r.cores), "two loops", "one loop in series", 5.0, 2.0, 15.0,
+        " and ".join(r.cores), "two loops", "series", 5.0, 2.0, 15.0,
         "no pipe runs between the cores",
         "without a pipe between them the cores are fed from elsewhere, each by its own pair",
     )  # fmt: skip
@@ -173,16 +245,11 @@ def _tees(r: PlumbingReading) -> Evidence | None:
 def _diameters(r: PlumbingReading) -> Evidence | None:
     if r.supply_diameter is None or r.branch_diameter is None:
         return None
-    ratio = r.branch_diameter / r.supply_diameter
-    if ratio < 0.88:
-        return Evidence(
-            " and ".join(r.cores), "parallel", "series", 4.0, 1.5, 12.0,
-            f"the pipe at the core is {ratio:.2f} of the supply's diameter",
-            _HALF_THE_FLOW,
-        )  # fmt: skip
-    return Evidence(
-        " and ".join(r.cores), "series", "parallel", 1.5, 1.0, 3.0,
-        f"the pipe at the core is {ratio:.2f} of the supply's diameter",
+    ratio = np.asarray(r.branch_diameter, dtype=float) / np.asarray(r.supply_diameter, dtype=float)
+    return _weighed(
+        " and ".join(r.cores), ("parallel", "series"), (4.0, 1.5, 12.0), (1 / 1.5, 1 / 3.0, 1.0),
+        float(np.mean(ratio < HALF_FLOW_DIAMETER)),
+        f"the pipe at the core is {np.median(ratio):.2f} of the supply's diameter",
         _HALF_THE_FLOW,
     )  # fmt: skip
 

@@ -9,11 +9,12 @@ import numpy as np
 
 from longlens.numbers.distributions import TruncatedNormal
 from longlens.systems.run import Outcome
-from longlens.systems.sheet import Axis, Finding, Input, Output, Refusal, Sheet, Step, Structure, scatter
+from longlens.systems.sheet import Axis, Choice, Finding, Input, Output, Refusal, Sheet, Step, Structure, scatter
 
 from . import air as dry_air
 from . import form
 from .air import standard_atmosphere
+from .airside import duct_coefficients
 from .answers import (
     bearable_heat,
     boiling_margins,
@@ -29,6 +30,7 @@ from .blocks import take
 from .comparing import Variant
 from .components import CorePart, Pipe, Pump
 from .core import collector_unevenness, prepare
+from .layout import layout_of
 from .model import Conditions, Network, Solution, node, nodes_of
 from .network import solve
 from .readings import CollectorReading, PlumbingReading, read_collectors, read_plumbing
@@ -118,7 +120,19 @@ def _step_flows(g: Mapping[str, Any]) -> dict[str, Any]:
     home = {part.name: circuit.name for circuit in network.circuits for part in circuit.parts}
     face = _face_speeds(network, solution, g["air"])
     away = {duct.name: solution.outflow[duct.name] for duct in network.ducts}
+    through = {
+        duct.name: duct_coefficients(
+            duct, solution.duct_flow[duct.name], away[duct.name], g["conditions"].speed, g["air"]
+        )
+        for duct in network.ducts
+    }
+    names = list(through)
     result: dict[str, Any] = {
+        "core_air": _stack(solution.air_flow, cores, count, cases),
+        "duct_air": _stack(solution.duct_flow, names, count, cases),
+        "inlet_cp": _stack({n: c.inlet_cp for n, c in through.items()}, names, count, cases),
+        "outlet_cp": _stack({n: c.outlet_cp for n, c in through.items()}, names, count, cases),
+        "cooling_drag_area": _stack({n: c.drag_area for n, c in through.items()}, names, count, cases),
         "part": [part.name for part in parts],
         "flow": _stack(solution.flow, [part.name for part in parts], count, cases),
         "core": cores,
@@ -210,6 +224,10 @@ def _step_bleeding(g: Mapping[str, Any]) -> dict[str, Any]:
     else:
         result["bleed_drop"] = result["bleed_below_top"] = np.full(count, np.nan)
     return result
+
+
+def _step_layout(g: Mapping[str, Any]) -> dict[str, Any]:
+    return {"layout": layout_of(g["circuits"], g["cores"])}
 
 
 def _step_readings(g: Mapping[str, Any]) -> dict[str, Any]:
@@ -345,12 +363,13 @@ def _say_readings(outcome: Outcome) -> Iterator[Finding]:
         )
 
 
-def _inputs() -> tuple[Input | Structure, ...]:
+def _inputs() -> tuple[Input | Choice | Structure, ...]:
     return (
         Input("altitude", "m", "height of the place above the sea", "m", TruncatedNormal(200, 150, -100, 1500),
               "most circuits and hill climbs lie low: " + PRACTICE, (-500, 6000)),
         Input("temperature_offset", "K", "air warmer than the standard atmosphere", "K",
               TruncatedNormal(12, 6, -20, 30), "a warm day, about 25 °C at sea level: " + PRACTICE, (-60, 50)),
+        Choice("scheme", "what the plumbing as given is called", {}, "as given", "no name was given"),
         Structure("cases", "driving cases: a list of speeds with load", form.read_cases),
         Structure("cores", "the cores, by name", form.read_cores),
         Structure("heat", "heat sources, by name", form.read_heat, {}, "no heat source but the parts' own"),
@@ -386,6 +405,11 @@ def _outputs() -> tuple[Output, ...]:
     draws = {"model": "share of the joint draws", "source": "Monte Carlo, JCGM 101:2008"}
     drag = {"model": "loss of momentum of the air taken in", "source": "Küchemann and Weber 1953",
             "limits": "without spillage"}  # fmt: skip
+    openings = {
+        "model": "Bernoulli from the inlet's total pressure; the outlet's as assumed",
+        "source": "Küchemann and Weber 1953",
+        "limits": "moving car; uniform flow in the opening",
+    }
     bleed = {"model": "heights along the measured lines", "source": PRACTICE, "limits": ""}
     return (
         out("temperature", "K", "temperature at each limit's node", "°C", ("limit", "speed")),
@@ -406,6 +430,12 @@ def _outputs() -> tuple[Output, ...]:
         out("pipe_speed", "m/s", "speed of the liquid in each pipe", "m/s", ("pipe", "speed")),
         out("charge_out", "K", "charge air behind each charge cooler", "°C", ("charge", "speed")),
         out("pump_power", "W", "hydraulic power of all pumps", "W", speed),
+        out("core_air", "kg/s", "air through each core", "kg/s", ("core", "speed")),
+        out("duct_air", "kg/s", "air taken in by each duct", "kg/s", ("duct", "speed")),
+        out("inlet_cp", "1", "pressure coefficient in the inlet's section", "", ("duct", "speed"), **openings),
+        out("outlet_cp", "1", "pressure coefficient at the outlet", "", ("duct", "speed"), **openings),
+        out("cooling_drag_area", "m2", "drag of the cooling air over the dynamic pressure", "cm2", ("duct", "speed"),
+            **drag),
         out("cooling_drag", "N", "drag by the momentum of the cooling air", "N", ("duct", "speed"), **drag),
         out("exit_speed", "m/s", "speed of the air at the outlet", "m/s", ("duct", "speed"), **drag),
         out("exit_temperature", "K", "temperature of the air at the outlet", "°C", ("duct", "speed")),
@@ -446,11 +476,13 @@ SHEET = Sheet(
              ("limit", "temperature", "margin", "circuit", "boiling_margin", "worst_margin", "closing", "bearable",
               "heat_total", "tightest_margin", "tightest_bearable", "tightest_closing", "tightest_case")),
         Step("flows", _step_flows, ("solved", "conditions", "count", "air"),
-             ("part", "flow", "core", "core_heat", "face_speed", "air_out", "duct", "cooling_drag", "exit_speed",
+             ("core_air", "duct_air", "inlet_cp", "outlet_cp", "cooling_drag_area",
+              "part", "flow", "core", "core_heat", "face_speed", "air_out", "duct", "cooling_drag", "exit_speed",
               "exit_temperature", "pipe", "pipe_speed", "pump_power", "louvre_reynolds", "charge", "charge_out")),
         Step("changes", _step_changes, ("solved", "conditions", "count", "tightest_case"),
              ("change", "gain", "short_core")),
         Step("bleeding", _step_bleeding, ("lines",), ("bleed_drop", "bleed_below_top", "pockets", "bleed")),
+        Step("layout", _step_layout, ("circuits", "cores"), ("layout",)),
         Step("readings", _step_readings, ("readings",), ("evidence",)),
     ),
     findings=(
