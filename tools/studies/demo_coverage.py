@@ -1,9 +1,9 @@
 """Do the survey's 95 % intervals hold the truth on the demo's photographs?
 
-python -m tools.studies.demo_coverage [N] [CAR_STAGE …]
+python -m tools.studies.demo_coverage [N] [CAR_STAGE …] [--begun-at-truth]
 
-With --search each drawing is solved from nothing, as a user's document is (minutes each); without it the adjustment starts
-at the truth, which leaves screening, adjustment and draws as they are and spares the search.
+Each drawing is solved from the marks alone, as a user's document is. With --begun-at-truth the adjustment starts at the true
+cameras and places, which leaves screening, adjustment and draws as they are and tells faults of the search from theirs.
 
 The marks are drawn anew N times (other noise on the same features, the one wrong mark left in), surveyed, and each
 measure's interval is compared with its true value. Printed: share held, by stage and kind of measure, and what failed.
@@ -11,6 +11,7 @@ measure's interval is compared with its true value. Printed: share held, by stag
 
 from __future__ import annotations
 
+import argparse
 import json
 import sys
 import time
@@ -62,8 +63,11 @@ def from_truth(truth: dict[str, Any]) -> Callable[..., Any]:
     return start
 
 
-def held(stage: str, seed: int, wrong: bool = True, search: bool = False) -> list[tuple[str, str, bool, float]] | str:
-    """For one drawing of the marks: measure, kind, truth inside, (value − truth)/sd of each; or why it failed."""
+def held(stage: str, seed: int, wrong: bool = True, search: bool = True) -> list[tuple[str, str, bool, float]] | str:
+    """For one drawing of the marks: measure, kind, truth inside, (value − truth)/sd of each; or why it failed.
+
+    ``search`` : find the start from the marks alone; else begin at the truth.
+    """
     truth = json.loads((DATA / f"{stage}.truth.json").read_text(encoding="utf-8"))
     document, _ = read_exchange(marks.exchange_of(truth, seed=seed, wrong=wrong))
     kinds = {q.id: next(k for k in MEASURE_KINDS if getattr(q, k) is not None) for q in document.measures}
@@ -86,7 +90,7 @@ def held(stage: str, seed: int, wrong: bool = True, search: bool = False) -> lis
     return out
 
 
-def rows(stages: Iterable[str], n: int, search: bool = False, tell: bool = True) -> list[dict[str, Any]]:
+def rows(stages: Iterable[str], n: int, search: bool = True, tell: bool = True) -> list[dict[str, Any]]:
     """One row for each stage (and ``all``): drawings, answers, share held, the same by kind."""
     out = []
     everything: list[tuple[str, str, bool, float]] = []
@@ -121,19 +125,27 @@ def _row(stage: str, n: int, failed: int, got: list[tuple[str, str, bool, float]
         "failed": failed,
         "answers": len(got),
         "held": sum(x[2] for x in got) / len(got) if got else float("nan"),
+        "rms_z": float(np.sqrt(np.mean([x[3] ** 2 for x in got]))) if got else float("nan"),
         "by_kind": {k: (len(v), sum(v) / len(v)) for k, v in sorted(by.items())},
     }
 
 
 def main() -> None:
-    words = [w for w in sys.argv[1:] if w != "--search"]
-    n = int(words[0]) if words else 10
+    a = argparse.ArgumentParser()
+    a.add_argument("n", type=int, nargs="?", default=10)
+    a.add_argument("stages", nargs="*")
+    a.add_argument("--begun-at-truth", action="store_true")
+    o = a.parse_args()
     print(
-        "| stage | drawings | not solved | answers | truth in the 95 % interval | by kind |\n|---|---|---|---|---|---|"
+        "| stage | drawings | not solved | answers | truth in the 95 % interval | rms z | by kind |\n"
+        "|---|---|---|---|---|---|---|"
     )
-    for r in rows(words[1:] or STAGES, n, search="--search" in sys.argv):
+    for r in rows(o.stages or STAGES, o.n, search=not o.begun_at_truth):
         kinds = ", ".join(f"{k} {s:.3f} of {c}" for k, (c, s) in r["by_kind"].items())
-        print(f"| {r['stage']} | {r['drawings']} | {r['failed']} | {r['answers']} | {r['held']:.3f} | {kinds} |")
+        print(
+            f"| {r['stage']} | {r['drawings']} | {r['failed']} | {r['answers']} | {r['held']:.3f} | {r['rms_z']:.2f} "
+            f"| {kinds} |"
+        )
 
 
 if __name__ == "__main__":
