@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -39,7 +39,7 @@ class Studio:
 
     def start(self) -> str:
         """Start it (again) and return the address."""
-        command = [sys.executable, "-m", "longlens.cli", "studio", "--no-browser"]
+        command = [sys.executable, "-c", "from longlens.cli import main; main()", "studio", "--no-browser"]
         log = (self.folder / "studio.log").open("a")
         self.process = subprocess.Popen(
             command + ([str(self.file)] if self.file else []),
@@ -47,7 +47,7 @@ class Studio:
             stdout=subprocess.PIPE,
             stderr=log,
             text=True,
-            env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+            env={k: v for k, v in os.environ.items() if not k.startswith("PYTEST")} | {"OPENBLAS_NUM_THREADS": "1"},
         )
         log.close()
         assert self.process.stdout is not None
@@ -92,11 +92,6 @@ def fulmar(tmp_path_factory: pytest.TempPathFactory) -> Path:
             truth = truth_of("fulmar", stage)
             gather_stage(dossier, Result("fulmar", stage, path, path, {}), truth)
     return path
-
-    """A browser window with what went wrong in it."""
-
-    page: Any
-    wrong: list[str] = field(default_factory=list)
 
 
 @pytest.fixture(scope="session")

@@ -258,6 +258,15 @@ class Desk:
         self._tell(Change(kinds=kinds))
 
     def _tell(self, change: Change) -> None:
+        # Not at once: whoever changes something stands in a handler whose own button may go when the page follows.
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            self._call(change)
+        else:
+            loop.call_soon(self._call, change)
+
+    def _call(self, change: Change) -> None:
         for callback in list(self._callbacks.values()):
             callback(change)
 

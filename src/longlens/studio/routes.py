@@ -22,6 +22,12 @@ def attach(desk: Desk) -> None:
     app.add_static_files(f"/assets/{frame.VERSION}", frame.ASSETS, max_cache_age=31536000)
     _photographs(desk)
 
+    @app.get("/vocabulary.json")
+    def vocabulary() -> list[dict[str, object]]:
+        from longlens.studio.board.names import of_vocabulary
+
+        return of_vocabulary(desk)
+
     @app.get("/")
     def home() -> RedirectResponse:
         first = next((p.path for p in pages if p.listed and p.needs_dossier == desk.is_open), "/start")

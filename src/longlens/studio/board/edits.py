@@ -73,8 +73,7 @@ def place(
     describe: Describe = lambda id: Known(),
 ) -> Mark:
     """Put a mark where somebody clicked. A point or circle that is marked on this shot already is moved there."""
-    dossier.get(Shot, shot)
-    id = plain_id(name)
+    id = in_stance(dossier, plain_id(name), dossier.get(Shot, shot).stance, describe)
     fields: dict[str, Any] = {"shot": shot, "form": form, "certainty": certainty}
     if form == "point":
         ensure_point(dossier, id, describe)
@@ -90,6 +89,15 @@ def place(
     mark = Mark(id=standing.id if standing else _free(dossier, f"{shot}:{form}:{id}"), **fields)
     dossier.put(mark)
     return mark
+
+
+def in_stance(dossier: Dossier, id: str, stance: str, describe: Describe) -> str:
+    """The name in a shot's stance: what a wheel carries has another place in each, ``left.front.rim@hanging``."""
+    if stance == "static" or "@" in id:
+        return id
+    record = dossier.find(Point, id)
+    carried = (record.carried_by if record else None) or describe(id).carried_by
+    return f"{id}@{stance}" if carried == "wheel" else id
 
 
 def ensure_point(dossier: Dossier, id: str, describe: Describe = lambda id: Known()) -> Point:

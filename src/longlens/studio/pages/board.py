@@ -59,7 +59,8 @@ class Board:
         shot = self._record()
         mark = self._first.pop("mark", None)
         point = self._first.pop("point", None)
-        self.element.show(photo=payload.photo_of(shot) if shot else None, names=names.offered(self.desk))
+        self.element.show(photo=payload.photo_of(shot) if shot else None, names=names.of_dossier(self.desk))
+        self.element.show(vocabulary=f"/vocabulary.json?{self.desk.dossier.revision}")
         self.show_marks()
         found = [m for m in self.desk.marks() if m.shot == self.shot and (m.id == mark or (point and m.point == point))]
         if found:
@@ -131,7 +132,9 @@ class Board:
                 record = self._record()
                 self.element.show(photo=payload.photo_of(record) if record else None)
         if change.kinds & {"point", "circle", "mark", "everything"}:
-            self.element.show(names=names.offered(self.desk))
+            self.element.show(names=names.of_dossier(self.desk))
+        if "part" in change.kinds:
+            self.element.show(vocabulary=f"/vocabulary.json?{self.desk.dossier.revision}")
         if change.kinds or change.stage or self._solved_news(change):
             self.show_marks()
             self.show_guides()
@@ -170,7 +173,7 @@ class Board:
                 [(float(x), float(y)) for x, y in what["path"]],
                 certainty=str(what.get("certainty", "seen")),
                 width=what.get("width"),
-                describe=names.describe,
+                describe=names.describe(self.desk),
             )
         self.choose([made.id])
         twin = edits.twin_of(made.point) if made.point else None
@@ -288,7 +291,7 @@ class Board:
                     str(p["id"]),
                     [(float(p["x"]), float(p["y"]))],
                     certainty=str(what.get("certainty", "seen")),
-                    describe=names.describe,
+                    describe=names.describe(self.desk),
                 )
 
     # Helpers ----------------------------------------------------------------------------------------------

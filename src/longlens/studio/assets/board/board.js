@@ -35,7 +35,7 @@ export class Board {
     this.light = new Light(root.querySelector('.ll-filters'), [canvas, this.loupeCanvas]);
     this.naming = new Naming(this.stage);
     this.tool = ''; this.certainty = 'seen'; this.draft = [];
-    this.marks = []; this.names = []; this.guides = []; this.proposed = []; this.atProposal = 0;
+    this.marks = []; this.named = []; this.vocabulary = []; this.guides = []; this.proposed = []; this.atProposal = 0;
     this.selected = new Set(); this.vertex = null; this.pointers = new Map();
     this.toolbar();
     this.listen();
@@ -59,7 +59,8 @@ export class Board {
         this.stage.setAttribute('aria-label', `Photograph ${state.photo.name}`);
       }
     }
-    if (state.names) this.names = state.names;
+    if (state.names) this.named = state.names;
+    if (state.vocabulary) fetch(state.vocabulary).then((r) => r.json()).then((v) => { this.vocabulary = v; });
     if (state.marks) {
       this.marks = state.marks;
       this.byId = new Map(this.marks.map((m) => [m.id, m]));
@@ -235,7 +236,9 @@ export class Board {
     let id = this.preset ? this.preset.id : null;
     if (!id) {
       const here = new Set(this.marks.map((m) => m.point || m.circle).filter(Boolean));
-      const names = this.names.filter((n) => n.form === form).map((n) => ({ ...n, here: here.has(n.id) }));
+      const named = this.named.filter((n) => n.form === form).map((n) => ({ ...n, here: here.has(n.id) }));
+      const taken = new Set(named.map((n) => n.id));
+      const names = [...named, ...this.vocabulary.filter((n) => n.form === form && !taken.has(n.id))];
       const titles = { point: 'This point is', circle: 'This rim is', part: `This ${tool} is` };
       id = await this.naming.ask(titles[form], names, at.x, at.y, this.view.width, this.view.height);
       this.stage.focus();

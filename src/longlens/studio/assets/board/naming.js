@@ -48,7 +48,8 @@ export class Naming {
   }
 
   find(text) {
-    const typed = text.toLowerCase().split(/[\s.]+/).filter(Boolean);
+    const short = { lf: 'left front', rf: 'right front', lr: 'left rear', rr: 'right rear' };
+    const typed = text.toLowerCase().split(/[\s._]+/).filter(Boolean).flatMap((t) => (short[t] || t).split(' '));
     const found = [];
     for (const one of this.names) {
       let score = one.known ? 2 : 0, ok = true;
@@ -68,7 +69,10 @@ export class Naming {
   draw() {
     this.shown = this.find(this.input.value);
     const typed = this.input.value.trim();
-    if (typed && !this.shown.some((s) => s.name === typed)) this.shown.push({ id: typed, name: `new name: ${typed}`, fresh: true });
+    // an id written out is meant as it stands; otherwise a new name comes last
+    const exact = this.names.find((n) => n.id === typed);
+    if (exact) this.shown = [exact, ...this.shown.filter((s) => s !== exact)];
+    else if (typed) this.shown[/^[a-z0-9_]+(\.[a-z0-9_]+)+(@[\w-]+)?$/.test(typed) ? 'unshift' : 'push']({ id: typed, name: `new name: ${typed}` });
     this.at = Math.max(0, Math.min(this.at, this.shown.length - 1));
     this.list.replaceChildren(...this.shown.map((one, i) => {
       const option = document.createElement('div');
