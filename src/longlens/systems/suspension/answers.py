@@ -239,6 +239,14 @@ def layout(outcome: Outcome) -> Iterator[Finding]:
             told = consistent or candidates[:1]
             severity = "note" if consistent else "caution"
             yield Finding(severity, f"{end}: {'; '.join(c.sentence() for c in told)}")  # type: ignore[arg-type]
+        guessed = outcome.inner.get(f"assumed_{end}") or {}
+        if guessed:
+            what = " and ".join(f"{_rod(p)} ({why})" for p, why in guessed.items())
+            yield Finding(
+                "caution",
+                f"{end}: not seen well enough to place, and assumed where such joints sit: {what}; the figures of this axle "
+                f"hang on it, and a mark on a second photograph narrows them",
+            )
         joined = outcome.inner.get(f"joined_{end}")
         if joined is not None:
             yield Finding("note", f"{end}: {joined.summary()}")

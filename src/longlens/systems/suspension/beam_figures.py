@@ -11,6 +11,7 @@ from longlens.systems.suspension import beam, geometry, rates
 from longlens.systems.suspension.axes import UP, mirror
 from longlens.systems.suspension.beam import BeamAxle, BeamMotion
 from longlens.systems.suspension.corner import spin_axis
+from longlens.systems.suspension.figures import with_wheel
 from longlens.systems.suspension.names import TELLING, parts_of
 from longlens.systems.suspension.readings import Hardpoints, LoadCase
 from longlens.systems.suspension.vectors import Array
@@ -25,10 +26,14 @@ def is_beam(hardpoints: Hardpoints, end: str) -> bool:
     return bool(named & set(TELLING["beam"]))
 
 
-def build(hardpoints: Hardpoints, end: str, camber: Array, toe: Array, radius: Array) -> BeamAxle | Refusal:
+def build(
+    hardpoints: Hardpoints, end: str, camber: Array, toe: Array, radius: Array, rim_offset: Array
+) -> BeamAxle | Refusal:
     """The axle, the right side from the mirror where it was not seen."""
-    left = hardpoints.corners.get(end, {})
-    right = hardpoints.other.get(end, left)
+    left, right = (
+        with_wheel(side, spin_axis(camber, toe), rim_offset)
+        for side in (hardpoints.corners.get(end, {}), hardpoints.other.get(end, hardpoints.corners.get(end, {})))
+    )
     points = {f"left.{k}": p for k, p in left.items()} | {f"right.{k}": mirror(p) for k, p in right.items()}
     points |= dict(hardpoints.middle.get(end, {}))
     if "wheel.centre" not in left:

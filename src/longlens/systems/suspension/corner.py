@@ -48,7 +48,7 @@ REQUIRED: dict[str, tuple[str, ...]] = {
 }
 
 #: Points fixed to the upright, whatever else is there.
-UPRIGHT_POINTS = ("wheel.centre", "strut.lower")
+UPRIGHT_POINTS = ("wheel.centre", "rim_centre", "strut.lower")
 
 #: Points of the rocker; the pushrod's inner end is one of them.
 ROCKER_POINTS = ("pushrod.inner", "spring.outer", "heave.outer", "bar_link.outer")

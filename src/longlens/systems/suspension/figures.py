@@ -30,7 +30,14 @@ SPRING_NEEDS = "left.{end}.spring.outer and .spring.inner, or rocker and torsion
 
 
 def build(
-    hardpoints: Hardpoints, end: str, layout: str, mounts: Mapping[str, str], camber: Array, toe: Array, radius: Array
+    hardpoints: Hardpoints,
+    end: str,
+    layout: str,
+    mounts: Mapping[str, str],
+    camber: Array,
+    toe: Array,
+    radius: Array,
+    rim_offset: Array,
 ) -> tuple[Corner | Refusal, list[Any], Joined | None]:
     """The corner of an axle, the layouts that its marks allow, and how its stances were coupled.
 
@@ -40,6 +47,7 @@ def build(
     if not points:
         need = f"left.{end}.wheel.centre, left.{end}.lower_wishbone.outer and the other ends of its rods"
         return Refusal(f"no hardpoints of the {end} axle are known", (need,)), [], None
+    points = with_wheel(points, spin_axis(camber, toe), rim_offset)
     candidates = identify(points)
     chosen = layout or next((c.layout for c in candidates if c.complete), candidates[0].layout)
     if chosen == "five_link":
@@ -60,6 +68,13 @@ def build(
         joined = join(fixed, stances, chosen, known)
         points = {**points, **joined.points[""], **joined.points["static"]}
     return Corner(chosen, points, spin_axis(camber, toe), radius, known), candidates, joined  # type: ignore[arg-type]
+
+
+def with_wheel(points: Mapping[str, Array], spin: Array, rim_offset: Array) -> dict[str, Array]:
+    """The points with the wheel centre, from the rim's outer face in along the wheel's axle where it was not seen."""
+    if "wheel.centre" in points or "rim_centre" not in points:
+        return dict(points)
+    return {**points, "wheel.centre": points["rim_centre"] - rim_offset[..., None] * spin}
 
 
 def over_travel(c: Corner, travel: Array) -> tuple[Motion, Values]:

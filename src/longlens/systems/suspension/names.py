@@ -26,6 +26,7 @@ EXTRA: Mapping[str, str] = {
     "anti_roll_bar.pivot": "a point on the anti-roll bar's axis",
     "anti_roll_bar.axis": "a second point on it; without it the axis lies across the car",
     "wheel.centre": "middle of the wheel",
+    "rim_centre": "middle of the rim's outer face, on the wheel's axis: serves where the wheel centre is not marked",
 }
 
 #: Parts that tell a layout.

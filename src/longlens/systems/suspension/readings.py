@@ -10,7 +10,7 @@ import numpy as np
 
 from longlens.numbers.distributions import LogNormal, Normal, TruncatedNormal
 from longlens.systems.given import Reading
-from longlens.systems.suspension import names
+from longlens.systems.suspension import names, unseen
 from longlens.systems.suspension.axes import mirror
 from longlens.systems.suspension.checks import check_corner, check_length, check_name
 from longlens.systems.suspension.conditioning import Knowledge, Places, condition
@@ -35,9 +35,12 @@ class Hardpoints:
     other: Mapping[str, Mapping[str, Array]]
     middle: Mapping[str, Mapping[str, Array]]
     stances: Mapping[str, Mapping[str, Array]] = field(default_factory=dict)
+    #: By axle, joints that were not seen and are assumed: point → where such a joint sits.
+    assumed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
     def wheel(self, end: str) -> Array | None:
-        return self.corners.get(end, {}).get("wheel.centre")
+        mine = self.corners.get(end, {})
+        return mine.get("wheel.centre", mine.get("rim_centre"))
 
 
 def read_hardpoints(raw: Any, reading: Reading) -> Hardpoints:
@@ -72,9 +75,27 @@ def read_hardpoints(raw: Any, reading: Reading) -> Hardpoints:
         seen = elsewhere.get((side, end), {})
         if seen:
             stances[end] = {k: p if left else mirror(p) for k, p in seen.items()}
+    assumed = {end: _assumed(mine, end, reading) for end, mine in corners.items()}
     corners = _with_lengths(corners, lengths, reading, where)
     middle = {end: p for (side, end), p in grouped.items() if not side}
-    return Hardpoints(corners, other, middle, stances)
+    return Hardpoints(corners, other, middle, stances, assumed)
+
+
+def _assumed(mine: dict[str, Array], end: str, reading: Reading) -> dict[str, str]:
+    """Put joints that were not seen where such joints sit, as assumptions; which, and where that is."""
+    told = {}
+    for p, seat in unseen.to_assume(set(mine)).items():
+        base = seat.base[0]
+        away = [
+            reading.number(
+                None, f"{end}.{p} from {base}, {way}", "m", shown="mm", assumption=Normal(x, sd),
+                reason=f"{seat.why}: {PRACTICE}",
+            )
+            for way, x, sd in zip(("ahead", "out", "up"), seat.offset, seat.sd, strict=True)
+        ]  # fmt: skip
+        mine[p] = mine[base] + np.stack(away, axis=-1)
+        told[p] = seat.why
+    return told
 
 
 def _surveyed(reading: Reading) -> dict[str, Array]:

@@ -89,6 +89,15 @@ def _end_inputs(end: str) -> tuple[Input | Choice, ...]:
             (0.15, 0.6),
         ),
         Input(
+            f"rim_offset_{end}",
+            "m",
+            f"from the middle of the {end} rim's outer face in to the wheel centre; used where only rim_centre is marked",
+            "mm",
+            TruncatedNormal(0.118, 0.015, 0.08, 0.17),
+            f"half the width of a rim of 7 to 11 inches and its flange: {PRACTICE}",
+            (0.03, 0.25),
+        ),
+        Input(
             f"tyre_rate_{end}",
             "N/m",
             f"vertical rate of one {end} tyre",
@@ -453,7 +462,7 @@ def _corner_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     def step(g: Mapping[str, Any]) -> dict[str, Any]:
         layout = g[f"layout_{end}"]
         on = g[f"rod_on_{end}"]
-        wheel = (g[f"camber_{end}"], g[f"toe_{end}"], g[f"radius_{end}"])
+        wheel = (g[f"camber_{end}"], g[f"toe_{end}"], g[f"radius_{end}"], g[f"rim_offset_{end}"])
         corner: Any
         if layout == "beam" or (layout == "as_marked" and beam_figures.is_beam(g["hardpoints"], end)):
             corner = beam_figures.build(g["hardpoints"], end, *wheel)
@@ -465,6 +474,7 @@ def _corner_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             corner, candidates, joined = figures.build(g["hardpoints"], end, asked, mounts, *wheel)
         points = g["hardpoints"].corners.get(end, {})
         return {
+            f"assumed_{end}": dict(g["hardpoints"].assumed.get(end, {})),
             f"corner_{end}": corner,
             f"candidates_{end}": candidates,
             f"joined_{end}": joined,
@@ -720,8 +730,8 @@ def _steps(end: str) -> tuple[Step, ...]:
         Step(
             f"{end} corner",
             _corner_step(end),
-            ("hardpoints", *_n(("layout", "rod_on", "camber", "toe", "radius"), end)),
-            _n(("corner", "candidates", "joined", "actuation", "unequal"), end),
+            ("hardpoints", *_n(("layout", "rod_on", "camber", "toe", "radius", "rim_offset"), end)),
+            _n(("corner", "assumed", "candidates", "joined", "actuation", "unequal"), end),
         ),
         Step(f"{end} motion", _motion_step(end), (corner, "travel"), (*_n(CURVES + SPRINGS, end), *inner)),
         Step(

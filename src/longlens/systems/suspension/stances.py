@@ -95,7 +95,7 @@ def _moves(name: str) -> bool:
 
 
 #: Points that move with the wheel and do not end in ``outer``.
-MOVING = ("wheel.centre", "strut.lower", "pushrod.inner", "bar_link.inner")
+MOVING = ("wheel.centre", "rim_centre", "strut.lower", "pushrod.inner", "bar_link.inner")
 
 
 def equal_distances(
