@@ -11,10 +11,42 @@ from typing import Annotated
 
 import typer
 
-from longlens.commands import add, brief, calc, demo, edition, exchange, history, new, numbers, parts, studio, survey, verify
+from longlens.commands import (
+    add,
+    brief,
+    calc,
+    demo,
+    edition,
+    exchange,
+    film,
+    history,
+    new,
+    numbers,
+    parts,
+    publish,
+    studio,
+    survey,
+    verify,
+)
 
 # The order is that of `longlens --help`: the road from photographs to numbers, then the journal.
-COMMANDS = (new, add, parts, exchange, survey, numbers, calc, studio, brief, history, edition, verify, demo)
+COMMANDS = (
+    new,
+    add,
+    parts,
+    exchange,
+    survey,
+    numbers,
+    calc,
+    studio,
+    brief,
+    publish,
+    film,
+    history,
+    edition,
+    verify,
+    demo,
+)
 
 app = typer.Typer(
     name="longlens",

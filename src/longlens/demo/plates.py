@@ -43,7 +43,7 @@ def plates() -> list[Plate]:
         Plate(
             id="first-look", stage="shown", title="What was shown", view=View(shot="s1_studio_front"), darken=0.3,
             text="Nine photographs and one press sheet. All else is measured.",
-            dimensions=[Dimension(measure="front_wing.span", towards="x", away=0.12, label="Front wing")],
+            dimensions=[Dimension(measure="front_wing.span", towards="z", away=0.3, label="Front wing")],
         ),
         Plate(
             id="proportions", stage="shown", title="The scale", view=View(shot="s2_studio_side", window=(60, 760, 4200, 2420)),
@@ -86,7 +86,7 @@ def plates() -> list[Plate]:
         Plate(
             id="rocker", stage="shown", title="The rocker's levers",
             text="The heave element moves further than the pushrod does.",
-            view=View(shot="s3_front_suspension", window=(1350, 620, 2700, 1380)),
+            view=View(shot="s3_front_suspension", window=(1250, 600, 3050, 1610)),
             highlights=[
                 Highlight(parts=["front heave"], label="Heave element"),
                 Highlight(rods=_rod(_LF + "pushrod")),
@@ -97,11 +97,11 @@ def plates() -> list[Plate]:
                     Series(of="measure:left.front.rocker.bar_lever", label="Anti-roll bar link"),
                     Series(of="measure:left.front.rocker.heave_lever", label="Heave element"),
                 ],
-                corner="bottom right", width=0.36,
+                corner="top left", width=0.36,
             ),
         ),
         Plate(
-            id="left-pod", stage="shown", title="Two coolers in the left pod", view=View(shot="s4_left_pod"),
+            id="left-pod", stage="shown", title="Two coolers in the left pod", view=View(shot="s4_left_pod", window=(250, 560, 4050, 2698)),
             text="Its collectors taper, so the coolant enters where they are thickest.",
             highlights=[
                 Highlight(outline=_COOLER, label="First cooler", line="{measure:left.cooler.height} high"),
@@ -129,10 +129,10 @@ def plates() -> list[Plate]:
                           label="Second cooler, from outside")],
         ),
         Plate(
-            id="rear", stage="shown", title="Rear suspension", view=View(shot="s8_rear_right", window=(100, 300, 3300, 2100)),
+            id="rear", stage="shown", title="Rear suspension", view=View(shot="s5_backlit_rear", window=(1750, 900, 4256, 2310)),
             text="Pushrods again, with coil springs lying on the drive unit.",
             highlights=[
-                Highlight(rods=[["left.rear.spring.chassis", "left.rear.rocker.spring"]], label="Left spring",
+                Highlight(rods=[["left.rear.spring.chassis", "left.rear.rocker.spring"]], label="Coil spring",
                           line="{measure:left.rear.spring}"),
                 Highlight(rods=_rod("right.rear.pushrod"), label="Pushrod", line="{measure:right.rear.pushrod}"),
                 Highlight(rods=_rod("right.rear.toe_link"), label="Toe link"),
@@ -141,7 +141,7 @@ def plates() -> list[Plate]:
         Plate(
             id="nose", stage="shown", title="What must take the blow",
             text="The crash structure is {measure:crash_structure.length} long.",
-            view=View(shot="s6_front_right", window=(2300, 1100, 4100, 2112)),
+            view=View(shot="s6_front_right", window=(1750, 760, 4256, 2170)),
             dimensions=[Dimension(measure="crash_structure.length", towards="z", away=0.12, label="Crash structure")],
             highlights=[Highlight(outline=["left.crash_structure.front_upper", "left.crash_structure.rear_upper",
                                            "right.crash_structure.rear_upper", "right.crash_structure.front_upper"],

@@ -237,7 +237,25 @@ class Basis:
         out: dict[str, Any] = {name: run.as_json() for name, run in runs.items()}
         if area == "suspension":
             out["linkage"] = _linkage(runs[""].inner)
+            if not out["linkage"]:
+                out["linkage"] = self._linkage_by_rims(known)
         return out
+
+    def _linkage_by_rims(self, known: dict[str, Any]) -> dict[str, Any]:
+        """For the picture alone: a wheel whose centre is not placed turns about the centre of its rim's face instead."""
+        from longlens.systems.from_dossier import given_of
+        from longlens.systems.registry import sheet
+        from longlens.systems.run import run
+
+        more = dict(known)
+        for corner in ("left.front", "right.front", "left.rear", "right.rear"):
+            face = known.get(f"point:{corner}.rim_centre")
+            if face is not None:
+                more.setdefault(f"point:{corner}.wheel.centre", face)
+        try:
+            return _linkage(run(sheet("suspension"), given_of(self.dossier, "suspension", more)).inner)
+        except (UnusableInput, NotSolvable):
+            return {}
 
     def linkage(self, end: str, travel: float) -> list[tuple[str, np.ndarray]]:
         """Name and places (positions, n, 3) m of an axle's parts from full droop to full bump; [] where there is none."""

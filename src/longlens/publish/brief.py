@@ -11,19 +11,24 @@ import base64
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from longlens.dossier.answers import keep_answer, kept_answer
 from longlens.dossier.exchange import ExchangeDocument, Measure
 from longlens.dossier.photographs import preview
 from longlens.dossier.records import Circle, Fact, Mark, Point, Shot, Stage, Vehicle
 from longlens.dossier.records import Measure as MeasureRecord
 from longlens.dossier.store import Dossier
-from longlens.dossier.to_exchange import stages_with_marks, to_exchange
+from longlens.dossier.to_exchange import stages_with_marks
 from longlens.errors import NotSolvable, UnusableInput
 from longlens.publish.names import SYSTEMS
 from longlens.publish.rights import withheld
 from longlens.publish.trail import Trail, Trails
+
+if TYPE_CHECKING:
+    from longlens.publish.answers import Answer
+    from longlens.publish.basis import Bases
+    from longlens.publish.figures import Figure
+    from longlens.publish.held import Held
 
 #: Longer side of the pictures in the page, pixels.
 LONGEST = 1600
@@ -67,6 +72,9 @@ class Brief:
     facts: list[Fact]
     not_asked: int = 0
     anchors: dict[str, str] = field(default_factory=dict)
+    figures: list[Figure] = field(default_factory=list)
+    answers: list[Answer] = field(default_factory=list)
+    held: Held | None = None
 
     @property
     def withheld(self) -> list[Picture]:
@@ -78,7 +86,7 @@ def write_brief(dossier: Dossier, to: Path, *, stage: str | None = None, progres
 
     Parameters
     ----------
-    to : the HTML file.
+    to : the file: a name that ends in ``.pdf`` gives the PDF, any other the HTML page.
     stage : may be left out where only one stage has marks.
 
     Raises
@@ -88,23 +96,46 @@ def write_brief(dossier: Dossier, to: Path, *, stage: str | None = None, progres
     A dossier that cannot be solved still gets its brief: pictures, facts, and what is missing.
     """
     from longlens.publish.page import page
+    from longlens.publish.whole import write_whole
 
     tell = progress or (lambda what, part: None)
     brief = gather(dossier, stage=stage, progress=progress)
     tell("writing the brief", 0.97)
-    try:
-        to.write_text(page(brief), encoding="utf-8")
-    except OSError as error:
-        raise UnusableInput(f"cannot be written ({error.strerror})", where=str(to), fix="check the folder") from None
+    if to.suffix.lower() == ".pdf":
+        from longlens.publish.brief_pdf import brief_pdf
+
+        write_whole(to, brief_pdf(brief))
+    else:
+        write_whole(to, page(brief))
     return brief
 
 
-def gather(dossier: Dossier, *, stage: str | None = None, progress: Progress | None = None) -> Brief:
-    """Everything that the brief shows, from the dossier."""
+def gather(
+    dossier: Dossier,
+    *,
+    stage: str | None = None,
+    bases: Bases | None = None,
+    draft: bool = False,
+    progress: Progress | None = None,
+) -> Brief:
+    """Everything that the brief shows, from the dossier.
+
+    Parameters
+    ----------
+    bases : of the dossier, where they were made already.
+    draft : show plates of photographs that may not go out yet, with a mark that says so.
+    """
+    from longlens.publish.answers import answers
+    from longlens.publish.basis import Bases
+    from longlens.publish.figures import figures
+    from longlens.publish.held import held_of
+
     tell = progress or (lambda what, part: None)
     stage = _stage(dossier, stage)
-    document = to_exchange(dossier, stage=stage)
-    answer, unsolved = _answer(dossier, document, tell)
+    bases = bases or Bases(dossier, lambda what, part: tell(what, 0.6 * part))
+    basis = bases.of(stage) if stage else bases.of(None)
+    document, answer = basis.document, basis.answer or None
+    unsolved = basis.unsolved
     shown = {s.id for s in document.shots}
     marks = [m for m in dossier.all(Mark) if m.shot in shown]
     brief = Brief(
@@ -119,6 +150,9 @@ def gather(dossier: Dossier, *, stage: str | None = None, progress: Progress | N
         anchors={m.id: f"m{i}" for i, m in enumerate(marks)},
     )
     _lines(brief, dossier, marks)
+    brief.figures = figures(bases, stage, draft=draft, progress=lambda what, part: tell(what, 0.6 + 0.3 * part))
+    brief.answers = answers(basis) if answer else []
+    brief.held = held_of(basis)
     suspects = (answer or {}).get("suspect_marks") or []
     shots = [s for s in dossier.all(Shot) if s.id in shown]
     for i, shot in enumerate(shots):
@@ -143,22 +177,6 @@ def _stage(dossier: Dossier, stage: str | None) -> str | None:
             fix=f"say which, e.g. --stage {next(s for s in reversed(stages) if s)}",
         )
     return stages[0]
-
-
-def _answer(
-    dossier: Dossier, document: ExchangeDocument, tell: Progress
-) -> tuple[dict[str, Any] | None, NotSolvable | None]:
-    answer = kept_answer(dossier, document)
-    if answer is not None:
-        return answer, None
-    from longlens.systems.surveying import solve
-
-    try:
-        answer = solve(document, progress=lambda what, part: tell(what, 0.9 * part)).answer()
-    except NotSolvable as error:
-        return None, error
-    keep_answer(dossier, document, answer)
-    return answer, None
 
 
 def _lines(brief: Brief, dossier: Dossier, marks: list[Mark]) -> None:

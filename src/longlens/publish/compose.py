@@ -494,6 +494,10 @@ class _Composer:
     def _title(self) -> None:
         s, d = self.style, self.drawing
         x0, y0, x1, y1 = s.words
+        if y1 <= y0:  # its words stand beside it
+            self.text(self.plate.text)
+            self._key((s.picture[0] + 24, 0, s.picture[2] - 24, s.picture[3] - 20), 0.7 * s.size)
+            return
         self.kept.append((s.words[0], s.words[1], s.words[2], s.height))
         size = s.size
         credit = "  |  ".join(self.credits)
@@ -534,7 +538,7 @@ class _Composer:
         if not self.sure - {"seen"}:
             return
         x, y = box[2], box[3]
-        if not self.style.over:
+        if not self.style.over and self.style.words[3] > self.style.words[1]:
             y -= 2.6 * size
         colour = self.style.quiet
         for certainty in reversed([c for c in LINES if c in self.sure]):

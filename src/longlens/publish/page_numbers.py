@@ -12,13 +12,14 @@ from longlens.publish.markup import e
 from longlens.publish.names import SYSTEMS, counted, words
 
 
-def _table(caption: str, heads: Sequence[str], body: str) -> str:
+def table(caption: str, heads: Sequence[str], body: str) -> str:
     """A table of rows that are HTML already; ``caption`` and ``heads`` are our own words."""
     head = "".join(f'<th scope="col">{name}</th>' for name in heads)
     return f"<table><caption>{caption}</caption><thead><tr>{head}</tr></thead>{body}</table>"
 
 
-def _value(line: Line) -> str:
+def value_text(line: Line) -> str:
+    """A line's value with its interval, for people."""
     v = line.value
     return format_interval(v["value"], v["low95"], v["high95"], v["unit"]) if v else "not determined"
 
@@ -39,15 +40,15 @@ def numbers(brief: Brief) -> str:
         "In brackets the interval that holds the truth 95 times in 100. The trail leads to the marks that a number "
         "stands on."
     )
-    table = _table(caption, ("What", "Value and interval", "Kind", "Trail"), "".join(bodies))
-    return f'<section id="numbers"><h2>Numbers</h2>{table}</section>'
+    shown = table(caption, ("What", "Value and interval", "Kind", "Trail"), "".join(bodies))
+    return f'<section id="numbers"><h2>Numbers</h2>{shown}</section>'
 
 
 def _row(i: int, line: Line) -> str:
     trail = f"{counted(len(line.trail.marks), 'mark')} on {counted(len(line.trail.shots), 'photograph')}"
     return (
         f'<tr id="n{i}"><th scope="row">{e(words(line.measure.id))}</th>'
-        f'<td class="value" data-label="value">{e(_value(line))}</td><td data-label="kind">measured</td>'
+        f'<td class="value" data-label="value">{e(value_text(line))}</td><td data-label="kind">measured</td>'
         f'<td data-label="trail"><a href="#t{i}">{e(trail)}</a></td></tr>'
     )
 
@@ -93,8 +94,8 @@ def _refused(lines: Sequence[Line]) -> str:
     if not rows:
         return ""
     caption = "A number that the marks do not carry is not given."
-    table = _table(caption, ("What", "Why not", "What would help"), f"<tbody>{''.join(rows)}</tbody>")
-    return f"<h3>Asked, and not determined</h3>{table}"
+    shown = table(caption, ("What", "Why not", "What would help"), f"<tbody>{''.join(rows)}</tbody>")
+    return f"<h3>Asked, and not determined</h3>{shown}"
 
 
 def _suspects(suspects: Sequence[dict[str, Any]]) -> str:
@@ -117,8 +118,8 @@ def _suspects(suspects: Sequence[dict[str, Any]]) -> str:
         "The test value says by how many of its own standard deviations a mark stands off. The adjustment set these "
         "aside: look at them again."
     )
-    table = _table(caption, ("Mark of", "On shot", "At", "Test value"), f"<tbody>{''.join(rows)}</tbody>")
-    return f"<h3>Marks that do not fit</h3>{table}"
+    shown = table(caption, ("Mark of", "On shot", "At", "Test value"), f"<tbody>{''.join(rows)}</tbody>")
+    return f"<h3>Marks that do not fit</h3>{shown}"
 
 
 def _sentence(text: str) -> str:
@@ -132,8 +133,8 @@ def facts(brief: Brief) -> str:
     if not rows:
         return '<section id="facts"><h2>Facts</h2><p>None was given.</p></section>'
     caption = "As published, with the spread that rounding and tolerance allow."
-    table = _table(caption, ("What", "Value", "Kind", "Source or reason"), f"<tbody>{rows}</tbody>")
-    return f'<section id="facts"><h2>Facts</h2>{table}</section>'
+    shown = table(caption, ("What", "Value", "Kind", "Source or reason"), f"<tbody>{rows}</tbody>")
+    return f'<section id="facts"><h2>Facts</h2>{shown}</section>'
 
 
 def _fact(fact: Fact) -> str:
@@ -178,7 +179,7 @@ def _trail(brief: Brief, i: int, line: Line) -> str:
         name = f'<a href="#p{number}">{e(words(shot))}</a>' if visible else f"{e(words(shot))} (withheld)"
         rows.append(f"<li>{name}: {'; '.join(marks)}</li>")
     return (
-        f'<details><summary>{e(words(line.measure.id))} <span class="value">{e(_value(line))}</span></summary>'
+        f'<details><summary>{e(words(line.measure.id))} <span class="value">{e(value_text(line))}</span></summary>'
         f'<ul id="t{i}">{"".join(rows)}</ul><p><a href="#n{i}">back to the number</a></p></details>'
     )
 

@@ -53,12 +53,17 @@ STYLES: dict[str, Style] = {
             "print", 1754, 1240, (70, 70, 1684, 1010), (70, 1030, 1684, 1180), False, "#ffffff", "#16181a", "#55595c", 21.0,
             mm=297.0,
         ),
+        Style("figure", 1600, 1000, (0, 0, 1600, 1000), (0, 1000, 1600, 1000), False, *_DARK, 26.0),
     )
 }  # fmt: skip
 
 
+#: Those that a person chooses from; a figure goes into the brief, where words stand beside it.
+PUBLISHED = ("wide", "square", "tall", "print")
+
+
 def style_named(name: str) -> Style:
     """A style by its name. Raises UnusableInput."""
-    if name not in STYLES:
-        raise UnusableInput(f"there is no style {name!r}", fix=f"choose one of: {', '.join(STYLES)}")
+    if name not in PUBLISHED:
+        raise UnusableInput(f"there is no style {name!r}", fix=f"choose one of: {', '.join(PUBLISHED)}")
     return STYLES[name]

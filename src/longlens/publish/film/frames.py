@@ -200,7 +200,8 @@ class SceneFrames:
             lines = [
                 i for i in items if (isinstance(i, Stroke) and len(i.path) > 2) or (isinstance(i, Stroke) and i.name)
             ]
-            rest = [i for i in items if i not in lines]
+            drawn = {id(i) for i in lines}
+            rest = [i for i in items if id(i) not in drawn]
             after = 0.55 * DRAW if lines else 0.0
             for layer in (
                 _layer(lines, self.scale, self.shape, begins, DRAW, along=True),

@@ -1,0 +1,1 @@
+"""The data of an edition: tables, the model, hardpoints, the exchange document, the manifest."""
