@@ -15,6 +15,7 @@ CROPS = {
     "demo_front_suspension": ("fulmar_shown_s3_front_suspension.jpg", (0.30, 0.22, 0.68, 0.60)),
     "demo_coolers": ("fulmar_shown_s4_left_pod.jpg", (0.28, 0.28, 0.72, 0.78)),
     "demo_pipes": ("fulmar_shown_s9_left_pod_rear.jpg", (0.26, 0.22, 0.78, 0.76)),
+    "demo_pullrod": ("gannet_shown_s1_studio_nose_off.jpg", (0.44, 0.44, 0.70, 0.76)),
 }
 
 

@@ -29,7 +29,7 @@ FINE, SPP = 1.0, 2
 SMALL = (0.06, 1)
 
 
-def stage_for(s: Shot, ground: tuple[float, float], tex: dict[str, object]) -> dict[str, object]:
+def stage_for(s: Shot, ground: tuple[float, float], tex: dict[str, Any]) -> dict[str, object]:
     """Lights and surroundings of a shot."""
     if s.light == "paddock":
         return render.paddock(ground, tex, s.sun, s.wall_y)
@@ -44,6 +44,12 @@ def _prepared(car: str, stage: str, stance: str) -> tuple[Any, list[render.Solid
     module = import_module(f"longlens.demo.{car}")
     model = module.build(stage, stance)
     return module, render.ready(model), model.ground
+
+
+@lru_cache(maxsize=1)
+def _surroundings() -> dict[str, Any]:
+    """The pictures on ground and walls; drawn once."""
+    return {"tarmac": _bitmap(textures.tarmac()), "concrete": _bitmap(textures.concrete())}
 
 
 def scaled(c: dict[str, Any], w: int, h: int, k: float) -> tuple[dict[str, Any], int, int]:
@@ -63,9 +69,8 @@ def shoot(s: Shot, spp: int, draft: int | None, out: Path, fine: float) -> None:
     """Render, develop and save one shot; ``draft`` is the width of a quick look."""
     t0 = time.time()
     car, solids, ground = _prepared(s.car, s.stage, s.stance)
-    tex = {"tarmac": _bitmap(textures.tarmac()), "concrete": _bitmap(textures.concrete())}
     surfaces = materials(car.FRONT_TYRE.designation, car.REAR_TYRE.designation)
-    scene = render.scene_of(solids, s.hidden, surfaces, stage_for(s, ground, tex))
+    scene = render.scene_of(solids, s.hidden, surfaces, stage_for(s, ground, _surroundings()))
     cam = camera_of(s)
     c = dict(cam["full"])
     x0, y0, w, h = s.crop or (0, 0, c["width"], c["height"])
