@@ -318,3 +318,44 @@ def test_a_damper_apart_moves_as_its_ends_say() -> None:
     o = run(SHEET, given(beside))
     np.testing.assert_allclose(o.number("damper_per_wheel_rear").draws, o.number("spring_per_wheel_rear").draws)
     assert "damper.outer" in o.refused["damper_per_wheel_front"].needs[0]
+
+
+def test_the_rims_middle_serves_where_the_wheel_centre_is_hidden() -> None:
+    from longlens.systems.suspension.corner import spin_axis
+
+    def hidden(i: dict[str, Any]) -> None:
+        h = i["hardpoints"]
+        spin = spin_axis(np.radians(-2.0), 0.0)  # (the points' errors are drawn anew under another name)
+        for end in ("front", "rear"):
+            i[f"camber_{end}"], i[f"toe_{end}"] = {"value": -2, "unit": "deg"}, {"value": 0, "unit": "deg"}
+            i[f"rim_offset_{end}"] = {"value": 112, "unit": "mm"}
+            figure = h.pop(f"left.{end}.wheel.centre")
+            figure["value"] = [a + 112 * s for a, s in zip(figure["value"], spin, strict=True)]
+            h[f"left.{end}.rim_centre"] = figure
+
+    def same(i: dict[str, Any]) -> None:
+        for end in ("front", "rear"):
+            i[f"camber_{end}"], i[f"toe_{end}"] = {"value": -2, "unit": "deg"}, {"value": 0, "unit": "deg"}
+
+    a, b = run(SHEET, given(same)), run(SHEET, given(hidden))
+    for name in ("spring_per_wheel_rear", "camber_gain_front", "roll_centre_front"):
+        assert b.number(name).value == pytest.approx(a.number(name).value, rel=0.03)
+
+
+def test_a_hidden_joint_is_assumed_widely_and_told() -> None:
+    def hidden(i: dict[str, Any]) -> None:
+        i["hardpoints"].pop("left.rear.lower_wishbone.outer")
+
+    seen, guessed = run(SHEET, given()), run(SHEET, given(hidden))
+    name = "camber_gain_rear"
+    assert guessed.number(name).sd > 2 * seen.number(name).sd
+    low, high = np.percentile(guessed.number(name).draws, [1, 99])
+    assert low < seen.number(name).value < high
+    assert "assumed where such joints sit: lower wishbone outer" in texts(guessed)
+    assert any("lower_wishbone.outer" in k for k in guessed.leaves)
+
+    def too_much(i: dict[str, Any]) -> None:
+        for p in ("lower_wishbone.outer", "upper_wishbone.outer", "track_rod.outer"):
+            i["hardpoints"].pop(f"left.front.{p}")
+
+    assert "lacks 3 of its points" in run(SHEET, given(too_much)).refused["camber_gain_front"].why

@@ -21,11 +21,16 @@ _ALONG = {"x": "lengthwise", "y": "across", "z": "in height"}
 
 def _drives(outcome: Outcome, name: str) -> str:
     """What the interval mostly comes from."""
-    found = [d for d in outcome.drivers(name, count=3) if d.share > max(0.08, 3 * d.se)]
-    if not found:
-        return ""
-    told = [f"{_input_in_words(d.name)} ({display.percent(d.share)})" for d in found[:2]]
-    return f"; the interval comes mostly from {' and '.join(told)}"
+    found = [d for d in outcome.drivers(name, count=4) if d.share > max(0.08, 3 * d.se)]
+    told: dict[str, str] = {}
+    for d in found:
+        told.setdefault(_without_side(d.name), f"{_input_in_words(d.name)} ({display.percent(d.share)})")
+    return f"; the interval comes mostly from {' and '.join(list(told.values())[:2])}" if told else ""
+
+
+def _without_side(name: str) -> str:
+    """Left and right twins are one thing seen twice: named once."""
+    return name.replace("left.", "").replace("right.", "").rpartition(".")[0]
 
 
 def _input_in_words(name: str) -> str:
@@ -39,6 +44,8 @@ def _against(number: Number, band: Band) -> str:
     """Where the number lies against its usual band, by probability."""
     inside = share((number.draws >= band.low) & (number.draws <= band.high))
     low, high = (display.show(_like(number, v)) for v in (band.low, band.high))
+    unit = high.partition(" ")[2]
+    low = low.removesuffix(f" {unit}") if unit else low.removesuffix("°")
     usual = f"usual are {low} to {high} for {band.of} ({band.source})"
     under, over = float(np.mean(number.draws < band.low)), float(np.mean(number.draws > band.high))
     if over > 0.5:
@@ -249,7 +256,8 @@ def layout(outcome: Outcome) -> Iterator[Finding]:
             )
         joined = outcome.inner.get(f"joined_{end}")
         if joined is not None:
-            yield Finding("note", f"{end}: {joined.summary()}")
+            if joined.gain() > 1.02:  # else the survey has coupled them itself
+                yield Finding("note", f"{end}: {joined.summary()}")
             for told, test in joined.disagreeing():
                 how = f"does not hold ({test:.1f} standard deviations): a wrong mark there"
                 yield Finding("caution", f"{end}: between the stances {told} {how}")

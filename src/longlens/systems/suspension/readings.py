@@ -88,10 +88,10 @@ def _assumed(mine: dict[str, Array], end: str, reading: Reading) -> dict[str, st
         base = seat.base[0]
         away = [
             reading.number(
-                None, f"{end}.{p} from {base}, {way}", "m", shown="mm", assumption=Normal(x, sd),
+                None, f"assumed {end}.{p}.{way}", "m", shown="mm", assumption=Normal(x, sd),
                 reason=f"{seat.why}: {PRACTICE}",
             )
-            for way, x, sd in zip(("ahead", "out", "up"), seat.offset, seat.sd, strict=True)
+            for way, x, sd in zip("xyz", seat.offset, seat.sd, strict=True)
         ]  # fmt: skip
         mine[p] = mine[base] + np.stack(away, axis=-1)
         told[p] = seat.why

@@ -57,6 +57,11 @@ class Joined:
         worst = sorted(self.tests.items(), key=lambda t: -t[1])
         return [(k.partition(" #")[0], t) for k, t in worst if t > limit]
 
+    def gain(self) -> float:
+        """How many times narrower the wheel-side points became, on average; 1 with one stance."""
+        moving = [g for k, g in self.narrower.items() if k[0]]
+        return float(np.exp(np.mean(np.log(moving)))) if moving else 1.0
+
     def summary(self) -> str:
         """How much the coupling gained, in one sentence."""
         moving = {k: g for k, g in self.narrower.items() if k[0]}
