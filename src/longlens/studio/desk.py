@@ -7,16 +7,19 @@ callbacks run there. Only the survey runs elsewhere (:mod:`longlens.studio.solve
 from __future__ import annotations
 
 import asyncio
+import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from longlens.dossier.answers import keep_answer, kept_answer
 from longlens.dossier.exchange import ExchangeDocument
 from longlens.dossier.journal import Step
+from longlens.dossier.kinds import Record, kind_of
+from longlens.dossier.reading import Reader
 from longlens.dossier.records import Mark, Shot, Stage, Vehicle
 from longlens.dossier.store import Dossier
 from longlens.dossier.to_exchange import document_hash, to_exchange
@@ -26,13 +29,18 @@ from longlens.studio.solver import Message, Solver
 if TYPE_CHECKING:
     from longlens.numbers.number import Number
     from longlens.survey.answer import Solution
+    from longlens.survey.live import Live
     from longlens.systems.run import Outcome
+
+R = TypeVar("R", bound=Record)
 
 BY = "studio"
 #: How often other processes' changes are looked for, s.
 LOOK = 0.25
 #: Quiet for so long after a change, the survey begins again, s.
 SETTLE = 0.8
+#: The same where a quick answer is there already: the full survey then only confirms it, s.
+CONFIRM = 12.0
 DRAWS = 2000
 
 State = Literal["nothing to solve", "solving", "solved", "not solvable", "failed"]
@@ -57,10 +65,12 @@ class Solved:
 
     Parameters
     ----------
-    answer : the exchange answer of the last survey that was solved (perhaps of slightly older records), or None.
+    answer : the exchange answer of the last survey that was solved (perhaps of slightly older records), or None; a quick
+        one has no covariances.
     solution : the same with its network and joint draws; None until solved in this run of the studio.
     before : the answer before this one, of other records; None at first.
     key : document hash that ``answer`` belongs to.
+    quick : it was worked out from the solution before, within its limits; the full survey follows when all is quiet.
     current : ``answer`` (or the refusal) is of the records as they are.
     reason, needs : why it cannot be solved, and what would make it so.
     doing, part : the word and the part done while solving.
@@ -72,6 +82,7 @@ class Solved:
     solution: Solution | None = None
     before: dict[str, Any] | None = None
     key: str = ""
+    quick: bool = False
     current: bool = False
     reason: str = ""
     needs: tuple[str, ...] = ()
@@ -104,6 +115,32 @@ class _Cache:
     values: dict[Any, Any] = field(default_factory=dict)
 
 
+class _Parsed(Reader):
+    """The open dossier, each record parsed once for as long as its text stays the same (records are frozen)."""
+
+    def __init__(self, dossier: Dossier) -> None:
+        self._dossier = dossier
+        self._known: dict[tuple[str, str], tuple[str, Record]] = {}
+
+    def raw(self, kind: str, id: str) -> str | None:
+        return self._dossier.raw(kind, id)
+
+    def raw_all(self, kind: str) -> list[tuple[str, str]]:
+        return self._dossier.raw_all(kind)
+
+    def all(self, model: type[R]) -> list[R]:
+        kind = kind_of(model).name
+        rows = self._dossier.raw_all(kind)
+        out: list[Any] = []
+        for id, body in rows:
+            found = self._known.get((kind, id))
+            if found is None or found[0] != body:
+                record = self._dossier.get(model, id)
+                found = self._known[kind, id] = (body, record)
+            out.append(found[1])
+        return out
+
+
 class Desk:
     """See the module. ``auto`` says whether the survey begins again by itself after changes."""
 
@@ -111,6 +148,7 @@ class Desk:
         self.auto = True
         self.folder = Path.cwd()
         self._dossier: Dossier | None = None
+        self._parsed: _Parsed | None = None
         self._stage: str | None = None
         self._solved: dict[str | None, Solved] = {}
         self._callbacks: dict[int, Callable[[Change], None]] = {}
@@ -121,7 +159,7 @@ class Desk:
         self._solver = Solver(self._from_solver)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._cache = _Cache()
-        self._late: Change | None = None
+        self._lives: dict[str | None, Live] = {}
 
     # Open and close ---------------------------------------------------------------------------------------
 
@@ -136,11 +174,16 @@ class Desk:
             raise NoDossier("no dossier is open", fix="open one, or make a new one, on the start page")
         return self._dossier
 
+    @property
+    def records(self) -> Reader:
+        """The same for reading all records of a kind, quickly: each is parsed once while it stays as it is."""
+        return self._parsed if self._parsed is not None else self.dossier
+
     def open(self, path: Path) -> None:
         """Open a dossier instead of the present one."""
         opened = Dossier.open(path, by=BY)
         self.close()
-        self._dossier, self._heard = opened, opened.revision
+        self._dossier, self._heard, self._parsed = opened, opened.revision, _Parsed(opened)
         self.folder = path.absolute().parent
         self._stage = self._first_stage()
         self._changed_at = time.monotonic() - SETTLE
@@ -154,7 +197,8 @@ class Desk:
     def close(self) -> None:
         if self._dossier is not None:
             self._dossier.close()
-        self._dossier, self._stage, self._solved, self._cache = None, None, {}, _Cache()
+        self._dossier, self._stage, self._cache = None, None, _Cache()
+        self._solved, self._lives = {}, {}
         if self._job is not None:
             self._solver.stop()
             self._job = None
@@ -164,7 +208,7 @@ class Desk:
     @property
     def stages(self) -> list[Stage]:
         """The vehicle's stages, earliest first."""
-        return self._kept("stages", lambda: sorted(self.dossier.all(Stage), key=lambda s: s.order))
+        return self._kept("stages", lambda: sorted(self.records.all(Stage), key=lambda s: s.order))
 
     @property
     def stage(self) -> str | None:
@@ -180,13 +224,13 @@ class Desk:
 
     def shots(self, stage: str | Literal["all"] | None = "here") -> list[Shot]:
         """Shots of the stage looked at, of a named one, or of ``all``."""
-        every = self._kept("shots", lambda: self.dossier.all(Shot))
+        every = self._kept("shots", lambda: self.records.all(Shot))
         wanted = self.stage if stage == "here" else stage
         return every if stage == "all" else [s for s in every if s.stage == wanted]
 
     def marks(self) -> list[Mark]:
         """All marks, read once per revision."""
-        return self._kept("marks", lambda: self.dossier.all(Mark))
+        return self._kept("marks", lambda: self.records.all(Mark))
 
     # Changing ---------------------------------------------------------------------------------------------
 
@@ -243,7 +287,9 @@ class Desk:
         if self._dossier.changed_elsewhere():
             self._hear()
         if self.auto and self._job is None and time.monotonic() - self._changed_at > SETTLE:
-            self.solve()
+            quick = self._solved.get(self._stage, Solved(self._stage)).quick
+            if not quick or time.monotonic() - self._changed_at > CONFIRM:
+                self.solve()
 
     def _hear(self) -> None:
         """Tell everyone what changed since last heard."""
@@ -255,7 +301,27 @@ class Desk:
         self._changed_at = time.monotonic()
         if self._stage is None or all(s.id != self._stage for s in self.stages):
             self._stage = self._first_stage()
+        self._quick()
         self._tell(Change(kinds=kinds))
+
+    def _quick(self) -> None:
+        """The new answer at once, from the solution that stands, where that is honest (survey/live.py says when)."""
+        stage = self._stage
+        live = self._lives.get(stage)
+        if live is None or not self.auto:
+            return
+        try:
+            document = self.document(stage)
+            if self._key(stage) == self._solved[stage].key:
+                return
+            found = live.update(document)
+        except LonglensError:
+            return  # the full survey will say it in its own words
+        if found.solution is None:
+            del self._lives[stage]  # what it stands on is no longer so
+            return
+        self._keep(stage, found.solution, self._key(stage), quick=True)
+        self._tell(Change(solution=True))
 
     def _tell(self, change: Change) -> None:
         # Not at once: whoever changes something stands in a handler whose own button may go when the page follows.
@@ -272,8 +338,8 @@ class Desk:
 
     def _first_stage(self) -> str | None:
         """The latest stage that has shots; before that the latest stage."""
-        with_shots = {s.stage for s in self.dossier.all(Shot)}
-        known = sorted(self.dossier.all(Stage), key=lambda s: s.order)
+        with_shots = {s.stage for s in self.records.all(Shot)}
+        known = sorted(self.records.all(Stage), key=lambda s: s.order)
         return next((s.id for s in reversed(known) if s.id in with_shots), None) if with_shots else None
 
     # The survey -------------------------------------------------------------------------------------------
@@ -302,7 +368,7 @@ class Desk:
             return
         stage = self.stage
         was = self.solved(stage)
-        if was.current and (was.solution is not None or was.state in ("not solvable", "failed")):
+        if was.current and not was.quick and (was.solution is not None or was.state in ("not solvable", "failed")):
             return
         document = self.document(stage)
         if not any(not m.inferred for m in document.marks):
@@ -313,20 +379,22 @@ class Desk:
         self._solved[stage] = replace(was, state="solving", doing="", part=0.0)
         self._tell(Change(solution=True))
 
-    def take_solution(self, solution: Solution, stage: str | None, document: ExchangeDocument) -> None:
-        """Take a solution that was made elsewhere (a quick one after a moved mark) as the present one."""
-        self._keep(stage, solution, document_hash(document))
-        self._tell(Change(solution=True))
-
-    def _keep(self, stage: str | None, solution: Solution, key: str) -> dict[str, Any]:
+    def _keep(self, stage: str | None, solution: Solution, key: str, *, quick: bool = False) -> dict[str, Any]:
         was = self._solved.get(stage, Solved(stage))
-        answer = solution.answer()
+        from longlens.survey.report import answer as report
+
+        answer = report(solution, covariances=not quick)
         before = was.before if key == was.key else was.answer
-        self._solved[stage] = Solved(stage, "solved", answer, solution, before, key)
+        self._solved[stage] = Solved(stage, "solved", answer, solution, before, key, quick)
+        if not quick:
+            from longlens.survey.live import Live
+
+            live = self._lives[stage] = Live(solution)
+            threading.Thread(target=live.warm, daemon=True).start()
         return answer
 
     def _document(self, stage: str | None) -> ExchangeDocument:
-        document = to_exchange(self.dossier, stage=stage)
+        document = to_exchange(self.records, stage=stage)
         if stage is None:  # the exchange form of "everything": here only the shots that have no stage
             here = {s.id for s in self.shots(None)}
             document = document.model_copy(
@@ -382,7 +450,7 @@ class Desk:
         from longlens.systems.from_dossier import fact_numbers
         from longlens.systems.survey_numbers import numbers_of
 
-        out = fact_numbers(self.dossier, stage, DRAWS)
+        out = fact_numbers(self.records, stage, DRAWS)
         if solution is not None:
             out |= numbers_of(solution, self.marks())
         return out

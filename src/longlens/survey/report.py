@@ -14,19 +14,24 @@ if TYPE_CHECKING:
     from longlens.survey.answer import Solution
 
 
-def answer(sol: Solution) -> dict[str, Any]:
-    """Plain JSON types; no NaN or infinity."""
+def answer(sol: Solution, *, covariances: bool = True) -> dict[str, Any]:
+    """Plain JSON types; no NaN or infinity. Without ``covariances`` the points have their places only (half the time)."""
     from longlens.survey.answer import body_covariances
 
     net, st = sol.net, sol.fit.state
-    places, cov = place_points(net, st), body_covariances(sol)
+    places = place_points(net, st)
+    points: dict[str, Any] = {pid: {"xyz_m": _list(places[i])} for i, pid in enumerate(net.points)}
+    if covariances:
+        cov = body_covariances(sol)
+        for i, pid in enumerate(net.points):
+            points[pid]["cov_m2"] = _list(cov[i])
     table = {m.id: m for m in net.document.measures}
     out: dict[str, Any] = {
         "solved": True,
         "sigma0": round(sol.sigma0, 4),
         "redundancy": int(sol.redundancy),
         "shots": _shots(sol),
-        "points": {pid: {"xyz_m": _list(places[i]), "cov_m2": _list(cov[i])} for i, pid in enumerate(net.points)},
+        "points": points,
         "measures": {mid: _measure(*vd, unit_of(table[mid])) for mid, vd in sol.values.items()},
         "suspect_marks": sol.suspects,
         "warnings": sol.warnings,

@@ -21,7 +21,7 @@ def of_dossier(desk: Desk) -> list[dict[str, Any]]:
     """``{id, name, words, form, known, system, about}`` of what is named already; ``form`` is point, circle or part."""
     out: dict[tuple[str, str], dict[str, Any]] = {}
     for form, model in (("point", Point), ("circle", Circle)):
-        for record in desk.dossier.all(model):
+        for record in desk.records.all(model):
             out[form, record.id] = _one(record.id, form, True, record.system)  # type: ignore[attr-defined]
     for mark in desk.marks():
         if mark.form in ("line", "outline", "pipe") and mark.part:

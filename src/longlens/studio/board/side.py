@@ -172,7 +172,7 @@ def _state(board: Board, ask: edits.Ask, value: float | None, sd: float | None, 
 
 def hanging(board: Board, marks: list[Mark]) -> list[Measure]:
     """The measures that rest on what is chosen, on its twin, or on a rim's centre; without choice all."""
-    every = board.desk.dossier.all(Measure)
+    every = board.desk.records.all(Measure)
     if not marks:
         return every
     from longlens.survey.measures import points_of

@@ -255,7 +255,7 @@ class Board:
             self.element.show(proposals=[], none="the survey is not solved yet")
             return
         here = {m.point for m in self.desk.marks() if m.shot == shot.id}
-        wanted = [p.id for p in self.desk.dossier.all(Point) if p.id not in here and p.stance in (None, shot.stance)]
+        wanted = [p.id for p in self.desk.records.all(Point) if p.id not in here and p.stance in (None, shot.stance)]
         self.element.show(proposals=self._predicted(shot, wanted)[:MOST_PROPOSALS])
 
     def do_copy(self, what: dict[str, Any]) -> None:

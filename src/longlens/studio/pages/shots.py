@@ -60,12 +60,16 @@ class Shots:
         with ui.element("div").classes("ll-drop"):
             text("p", "Drop photographs or a folder here, or choose files. JPEG, PNG, WebP, TIFF and HEIC are read.")
             with ui.element("div").classes("ll-row"):
-                self.upload = (
-                    ui.upload(multiple=True, auto_upload=True, max_file_size=MAX_BYTES, max_files=MOST_FILES)
-                    .props('accept="image/*,.heic,.heif,.tif,.tiff"')
-                    .classes("ll-upload")
-                    .on_multi_upload(self.take)
+                self.upload = ui.upload(
+                    multiple=True,
+                    auto_upload=True,
+                    max_file_size=MAX_BYTES,
+                    max_files=MOST_FILES,
+                    on_multi_upload=self.take,
                 )
+                # two files of one name, from two folders, must not share a field of the form
+                self.upload.props('accept="image/*,.heic,.heif,.tif,.tiff" :field-name="() => crypto.randomUUID()"')
+                self.upload.classes("ll-upload")
                 choose = text("button", "Choose files …", "ll-button").props("type=button")
                 choose.on("click", lambda: self.upload.run_method("pickFiles"))
                 self.upload.on(
