@@ -12,7 +12,7 @@ from longlens.errors import LonglensError
 from longlens.numbers import display, units
 from longlens.numbers.number import Number
 from longlens.studio import elements as el
-from longlens.studio.frame import later, live, refuse, text
+from longlens.studio.frame import later, refuse, text, watch
 from longlens.studio.look import SERIES
 
 if TYPE_CHECKING:
@@ -34,7 +34,20 @@ def sheet_page(desk: Desk, area: str, build: Callable[[Outcomes], Any]) -> None:
             text("p", "The survey is still at work; these numbers follow it.", "ll-quiet")
         build(await desk.outcomes(area))
 
-    live(desk, lambda: later(filled, "running the sheet …"))
+    box = ui.element("div")
+    seen: list[Any] = [None]
+
+    def again() -> None:
+        """Only when records, stage or solution are others: the survey tells of each step of its work."""
+        key = (desk.dossier.revision, desk.stage, id(desk.solved().solution), desk.solved().state == "solving")
+        if key != seen[0]:
+            seen[0] = key
+            box.clear()
+            with box:
+                later(filled, "running the sheet …")
+
+    again()
+    watch(desk, again)
 
 
 # Words and tables -----------------------------------------------------------------------------------------
@@ -67,15 +80,30 @@ def side_by_side(desk: Desk, outcomes: Outcomes, names: Sequence[str], system: s
         el.table(desk, columns, rows, caption=caption, system=system)
 
 
-def along(desk: Desk, outcome: Outcome, axis: str, names: Sequence[str], system: str, caption: str = "") -> None:
-    """Outputs along an axis of names, one row for each name."""
+def along(
+    desk: Desk, outcome: Outcome, axis: str, names: Sequence[str], system: str, caption: str = "",
+    words: Mapping[str, str] | None = None,
+) -> None:  # fmt: skip
+    """Outputs along an axis of names, one row for each name (or one column, where they are few). ``words``: of the names."""
     there = [n for n in names if n in outcome.numbers]
     if not there:
         return
-    labels = outcome.axes[axis]
-    columns = ["", *(outcome.sheet.output(n).meaning for n in there)]
-    rows = [[plain(label), *(outcome.numbers[n].at(k) for n in there)] for k, label in enumerate(labels)]
+    labels = [(words or {}).get(str(label), plain(str(label))) for label in outcome.axes[axis]]
+    rows: list[list[Any]]
+    if len(there) > 2 and len(labels) <= 4:  # long headings stand better as rows
+        columns = ["", *labels]
+        rows = [
+            [outcome.sheet.output(n).meaning, *(outcome.numbers[n].at(k) for k in range(len(labels)))] for n in there
+        ]
+    else:
+        columns = ["", *(outcome.sheet.output(n).meaning for n in there)]
+        rows = [[_whole(label), *(outcome.numbers[n].at(k) for n in there)] for k, label in enumerate(labels)]
     el.table(desk, columns, rows, caption=caption, system=system)
+
+
+def _whole(words: str) -> Callable[[], Any]:
+    """A cell whose words stay on one line."""
+    return lambda: text("span", words).style("white-space:nowrap")
 
 
 def variants_told(outcomes: Outcomes, names: Sequence[str]) -> None:
@@ -234,14 +262,11 @@ def force(
     value, low, high = (float(x) * per_newton for x in (number.value, number.low, number.high))
     if value < 0:
         u, value, low, high = -u, -value, -high, -low
-    if to:
-        shapes = [el.Shape(xyz=arrow(place - value * u, place, across=across), system=system, label=label)]
-        ends = [place - x * u for x in (low, high)]
-    else:
-        shapes = [el.Shape(xyz=arrow(place, place + value * u, across=across), system=system, label=label)]
-        ends = [place + x * u for x in (low, high)]
-    for end in ends:
-        shapes.append(el.Shape(xyz=np.stack([end - 0.03 * across, end + 0.03 * across]), system=system))
+    ends = (place - value * u, place) if to else (place, place + value * u)
+    shapes = [el.Shape(xyz=arrow(ends[0], ends[1], across=across), system=system)]
+    for bound, words in ((low, ""), (high, label)):  # the words stand at the arrow's far end
+        end = place + (-bound if to else bound) * u
+        shapes.append(el.Shape(xyz=np.stack([end - 0.03 * across, end + 0.03 * across]), system=system, label=words))
     return shapes
 
 
@@ -259,7 +284,6 @@ def on_photograph(desk: Desk, shapes: Sequence[el.Shape], caption: str) -> None:
     if not shots or not shapes:
         text("p", "Once the survey is solved, the forces are drawn on the photographs here.", "ll-quiet")
         return
-    box = ui.element("div")
 
     def draw(shot: str) -> None:
         box.clear()
@@ -271,9 +295,8 @@ def on_photograph(desk: Desk, shapes: Sequence[el.Shape], caption: str) -> None:
 
     if len(shots) > 1:
         chosen = ui.select(shots, value=shots[0], label="photograph", on_change=lambda event: draw(str(event.value)))
-        chosen.props('outlined dense dark aria-label="photograph"').style("max-width:24rem")
-        chosen.move(target_index=0)
-        box.move(target_index=-1)
+        chosen.props('outlined dense dark aria-label="photograph"').style("max-width:24rem;margin-bottom:.5rem")
+    box = ui.element("div")
     draw(shots[0])
 
 
@@ -300,5 +323,7 @@ def _solved_shots(desk: Desk, shapes: Sequence[el.Shape]) -> list[str]:
         if inside > 0:
             static = (record.stance or "static") == "static"
             scored.append((static, inside, spread, shot))
-    scored.sort(reverse=True)
+    most = max((s[1] for s in scored), default=0.0)
+    # of those that show nearly all of it, the one that shows it largest
+    scored.sort(key=lambda s: (s[0], s[1] > 0.93 * most, s[2] if s[1] > 0.93 * most else s[1]), reverse=True)
     return [s[-1] for s in scored]

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from longlens.numbers import display
 from longlens.numbers.number import Number
 from longlens.studio import elements as el
 from longlens.studio import sheet_parts as parts
@@ -151,15 +150,13 @@ def _loadings(outcome: Outcome, front_axle: float, per_newton: float) -> list[el
 
         low, middle, high = (np.asarray(v)[k] for v in (loading.low, loading.value, loading.high))
         base = np.array([[x, -half, z], [x, half, z]])
-        label = f"{display_name(wing.name)} {parts.kilonewtons(force.at(place))}"
-        out.append(el.Shape(xyz=np.vstack([line(middle), base]), system=SYSTEM, closed=True, filled=True, label=label))
+        label = f"{parts.plain(wing.name)} {parts.kilonewtons(force.at(place))}"
+        out.append(el.Shape(xyz=np.vstack([line(middle), base]), system=SYSTEM, closed=True, filled=True))
+        # the words stand over the left tip, out of the way of the arrows
+        tip = np.array([x, half, z + 0.16])
+        out.append(el.Shape(xyz=np.stack([tip - [0.0, 0.04, 0.0], tip]), system=SYSTEM, label=label))
         out += [el.Shape(xyz=line(v), system=SYSTEM, certainty="inferred") for v in (low, high)]
     return out
-
-
-def display_name(name: str) -> str:
-    """A part's name in words."""
-    return display.pretty(name.replace("_", " "))
 
 
 PAGE = Page(

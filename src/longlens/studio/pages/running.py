@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from longlens.numbers.number import Number
+from longlens.numbers.number import Number, lift
 from longlens.studio import elements as el
 from longlens.studio import sheet_parts as parts
 from longlens.studio.frame import text
 from longlens.studio.look import colour_of
 from longlens.studio.pages import Page
+from longlens.systems.running.grip import GRAVITY
 
 if TYPE_CHECKING:
     from longlens.studio.desk import Desk
@@ -105,7 +106,7 @@ def shapes(desk: Desk, outcome: Outcome) -> list[el.Shape]:
     wheels = parts.wheels(desk)
     if len(wheels) < 4 or "mass_running" not in outcome.numbers:
         return []
-    weight = outcome.number("mass_running") * 9.80665
+    weight = lift(lambda mass: mass * GRAVITY, outcome.number("mass_running"), unit="N", name="weight", model="m g")
     share = outcome.number("front_share_running")
     out: list[el.Shape] = []
     most = 0.0

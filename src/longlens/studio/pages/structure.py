@@ -11,6 +11,7 @@ from longlens.studio import sheet_parts as parts
 from longlens.studio.frame import text
 from longlens.studio.look import colour_of, veil
 from longlens.studio.pages import Page
+from longlens.systems.structure.crash import ABSORBERS, RULES
 
 if TYPE_CHECKING:
     from longlens.studio.desk import Desk
@@ -39,7 +40,7 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
         parts.along(
             desk, first, "rule", ("rule_energy", "rule_deceleration", "rule_margin", "rule_least_length", "rule_early",
                  "rule_force"),
-            SYSTEM, "class rules",
+            SYSTEM, "class rules", {name: f"{r.meaning}, {r.mass:.0f} kg" for name, r in RULES.items()},
         )  # fmt: skip
         text("h2", "The wall it would need")
         _walls(first)
@@ -65,17 +66,13 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
 
 def _walls(outcome: Outcome) -> None:
     """Walls needed as intervals beside the usual ones."""
-    from longlens.systems.structure.crash import ABSORBERS
-
     wall = outcome.number("wall_needed")
     names = list(outcome.axes["material"])
     ink = colour_of(SYSTEM)
     fig = el.figure("mean wall (mm)", "")
     for k, name in enumerate(names):
-        low, high = (1e3 * v for v in ABSORBERS[name].usual)
-        fig.add_shape(
-            type="rect", x0=low, x1=high, y0=k - 0.32, y1=k + 0.32, fillcolor=veil(ink, 0.22), line={"width": 0}
-        )
+        a, b = (1e3 * v for v in ABSORBERS[name].usual)
+        fig.add_shape(type="rect", x0=a, x1=b, y0=k - 0.32, y1=k + 0.32, fillcolor=veil(ink, 0.22), line={"width": 0})
     i = wall.interval
     value, low, high = (1e3 * np.asarray(v, float) for v in (i.value, i.low, i.high))
     fig.add_scatter(
@@ -85,9 +82,7 @@ def _walls(outcome: Outcome) -> None:
     fig.update_yaxes(tickvals=list(range(len(names))), ticktext=names, range=[len(names) - 0.4, -0.6])
     fig.update_xaxes(rangemode="tozero")
     fig.update_layout(hovermode="closest", showlegend=False)
-    told = "; ".join(
-        f"{n}: {v:.1f} ({a:.1f} to {b:.1f}) mm" for n, v, a, b in zip(names, value, low, high, strict=True)
-    )
+    told = "; ".join(f"{n}: {value[k]:.1f} ({low[k]:.1f} to {high[k]:.1f}) mm" for k, n in enumerate(names))
     el.chart(
         fig, f"Wall needed by material with its 95 % interval, shaded where walls are usual. {told}", height="14rem"
     )
