@@ -106,3 +106,46 @@ def test_a_circle_seen_once_has_two_poses():
     # both poses picture the circle nearly alike: if the marks do not tell them apart, that is said
     axis = np.array(got["circles"]["ring"]["axis"])
     assert abs(axis @ normal) > 0.99 or any(w.startswith("ring could be at two places") for w in got["warnings"])
+
+
+def exchange(document: dict, shot: str, pair: tuple[str, str]) -> None:
+    a, b = (next(m for m in document["marks"] if m["shot"] == shot and m.get("point") == p) for p in pair)
+    a["x"], a["y"], b["x"], b["y"] = b["x"], b["y"], a["x"], a["y"]
+
+
+def keep_only_on(document: dict, shots: set[str], pair: tuple[str, str]) -> None:
+    document["marks"] = [m for m in document["marks"] if m.get("point") not in pair or m["shot"] in shots]
+
+
+def both_on(document: dict) -> list[str]:
+    seen = {(m["shot"], m.get("point")) for m in document["marks"]}
+    return [s["id"] for s in document["shots"] if all((s["id"], p) in seen for p in PAIR)]
+
+
+PAIR = ("left.front.lower.fore", "right.front.lower.fore")
+
+
+def test_left_and_right_exchanged_on_one_of_two_shots_names_both():
+    case = small(61, shots=4, seen=1.0)
+    shots = both_on(case.document)[:2]
+    keep_only_on(case.document, set(shots), PAIR)
+    exchange(case.document, shots[0], PAIR)
+    got = answer(case.document)
+    named = {(m["shot"], m["point"]) for m in got["suspect_marks"]}
+    assert named == {(s, p) for s in shots for p in PAIR}
+    leg = got["measures"].get("front fore leg")
+    assert leg is None or leg["low95"] <= case.measures["front fore leg"] <= leg["high95"]
+
+
+def test_left_and_right_exchanged_on_the_only_shot_is_told_by_their_names():
+    case = small(61, shots=4, seen=1.0)
+    shot = both_on(case.document)[0]
+    keep_only_on(case.document, {shot}, PAIR)
+    clean = answer(case.document)
+    assert not clean["suspect_marks"]
+    exchange(case.document, shot, PAIR)
+    got = answer(case.document)
+    assert {(m["shot"], m["point"]) for m in got["suspect_marks"]} == {(shot, p) for p in PAIR}
+    assert "front fore leg" not in got["measures"]
+    assert "name says" in got["refused"]["front fore leg"]["reason"]
+    assert got["measures"]["rear rod"]["value"] == pytest.approx(clean["measures"]["rear rod"]["value"], rel=0.02)

@@ -23,6 +23,7 @@ from longlens.survey.observations import edge_marks, point_marks
 from longlens.survey.rigid import couple
 from longlens.survey.rivals import Rival, find_rivals
 from longlens.survey.screen import Screened, screen
+from longlens.survey.sides import on_the_wrong_side
 from longlens.survey.start import POOR, find_start
 
 Progress = Callable[[str, float], None]
@@ -61,6 +62,7 @@ class Solution:
     suspects: list[dict[str, Any]] = field(default_factory=list)
     suspect_facts: list[dict[str, Any]] = field(default_factory=list)
     rivals: list[Rival] = field(default_factory=list)
+    wrong_side: dict[str, float] = field(default_factory=dict)
 
     def draws(self, measure_id: str) -> Array:
         """(N,) joint draws of a measure, SI; draw k of every measure belongs to the same car."""
@@ -124,6 +126,7 @@ def solve(
     drawn = _with_rivals(net, drawn, fit, rivals, rng, inflate, progress)
     out = Solution(net, fit, cov, datum, screened, drawn, sigma0, redundancy, inflate, left_out=left_out, rivals=rivals)
     out.warnings += notes
+    _look_at_sides(out)
     _measure(out, rng)
     _name_suspects(out)
     _warn(out, free_ground)
@@ -318,7 +321,7 @@ def _measure(out: Solution, rng: np.random.Generator) -> None:
     table = {m.id: m for m in net.document.measures}
     best, many = evaluator(net, out.fit.state), evaluator(net, out.drawn.state, rng)
     for m in net.document.measures:
-        refusal = _missing_parts(out, m, table) or _hangs_on_datum(out, m, table)
+        refusal = _missing_parts(out, m, table) or _hangs_on_side(out, m, table) or _hangs_on_datum(out, m, table)
         if refusal is None:
             value, draws = float(best(m)), np.asarray(many(m), float)
             refusal = _too_loose(m, value, draws)
@@ -357,6 +360,32 @@ def _missing_parts(out: Solution, m: Measure, table: dict[str, Measure]) -> Refu
             reasons.append(f"all marks of {p} contradict the rest")
             needs.append(f"a mark of {p} on another photograph")
     return Refusal("; ".join(reasons), needs) if reasons else None
+
+
+def _look_at_sides(out: Solution) -> None:
+    """Points on the other side than their names say, where twins lay the centre plane."""
+    net = out.net
+    if not (np.any(net.sign < 0) or len(net.soft_sd)):
+        return
+    y = place_points(net, out.fit.state)[:, 1]
+    out.wrong_side = on_the_wrong_side(net.points, y, np.sqrt(body_covariances(out)[:, 1, 1]))
+
+
+def _hangs_on_side(out: Solution, m: Measure, table: dict[str, Measure]) -> Refusal | None:
+    """A measure that would be another if the points that lie on the wrong side were where their names say."""
+    net = out.net
+    there = [p for p in points_of(m, table) if p in out.wrong_side]
+    if not there:
+        return None
+    st = out.fit.state.copy()
+    for body in {int(net.body_of[net.point(p)]) for p in there}:
+        st.X[body, 1] *= -1
+    here, other = float(evaluator(net, out.fit.state)(m)), float(evaluator(net, st)(m))
+    if abs(here - other) < 1e-6 * max(abs(here), 1e-9):
+        return None
+    return Refusal(
+        f"{there[0]} lies on the other side of the car than its name says", [f"a check of left and right of {there[0]}"]
+    )
 
 
 def _all_marks_aside(out: Solution, pid: str) -> bool:
@@ -452,6 +481,7 @@ def _name_suspects(out: Solution) -> None:
                     f"of the two marks of {mark.point} one is wrong, and the others cannot tell which: its place rests on "
                     f"one of them"
                 )
+    _name_wrong_sides(out)
     out.suspects.sort(key=lambda s: -s["test"])
     for kind, ids in (("distance", net.distance_id), ("diameter", net.diameter_id), ("position", net.position_id)):
         for i in sc.aside(kind):
@@ -466,6 +496,19 @@ def _name_suspects(out: Solution) -> None:
         _effect(out)
 
 
+def _name_wrong_sides(out: Solution) -> None:
+    net = out.net
+    named = {(s["shot"], s.get("point")) for s in out.suspects}
+    for mark in (net.document.marks[i] for i in net.mark_id):
+        if mark.point in out.wrong_side and (mark.shot, mark.point) not in named:
+            test = round(out.wrong_side[mark.point], 2)
+            out.suspects.append({"shot": mark.shot, "point": mark.point, "x": mark.x, "y": mark.y, "test": test})
+    for p in out.wrong_side:
+        out.warnings.append(
+            f"{p} lies on the other side of the car than its name says: were left and right exchanged where it is marked?"
+        )
+
+
 def _name_rivals(out: Solution) -> None:
     """Which facts could each be the wrong one, and what has two places, with what would tell."""
     net, doc = out.net, out.net.document
@@ -473,6 +516,9 @@ def _name_rivals(out: Solution) -> None:
     named = {f["fact"] for f in out.suspect_facts}
     about = []
     for rival in out.rivals:
+        if rival.marks:
+            _name_exchange(out, rival)
+            continue
         if rival.facts is None:
             about.append(rival.about)
             continue
@@ -494,6 +540,24 @@ def _name_rivals(out: Solution) -> None:
             f"{name} could be at two places, and the marks cannot tell which: the intervals hold both; a mark of it on another "
             f"photograph would decide"
         )
+
+
+def _name_exchange(out: Solution, rival: Rival) -> None:
+    net, doc = out.net, out.net.document
+    marks = [doc.marks[net.mark_id[i]] for i in rival.marks]
+    points = {m.point for m in marks}
+    mates = [s for s in out.suspects if s.get("point") in points]
+    for s in mates:
+        s["one_of_two"] = True
+    test = max((s["test"] for s in mates), default=0.0)
+    for m in marks:
+        entry = {"shot": m.shot, "point": m.point, "x": m.x, "y": m.y, "test": test, "one_of_two": True}
+        out.suspects.append(entry)
+    other = mates[0]["shot"] if mates else "another shot"
+    out.warnings.append(
+        f"left and right of {rival.about} are exchanged on {other} or on {marks[0].shot}, and the marks cannot tell which: "
+        f"the intervals hold both; a mark of it on a third photograph would decide"
+    )
 
 
 def _swapped(out: Solution) -> None:

@@ -1,8 +1,9 @@
 """Other solutions that the marks cannot tell from the one found: named, and held by the intervals.
 
-Three kinds occur in practice, each tried by starting from it and adjusting again:
+Four kinds occur in practice, each tried by starting from it and adjusting again:
 
 * two published facts contradict each other and nothing else gives the scale: either may be wrong;
+* left and right were exchanged on one of two shots, and nothing else sees the pair: either shot may be meant;
 * a point is seen along one ray only and tied by one length: the ray meets the sphere of that length twice;
 * a circle of free tilt is seen on one photograph: a circle's picture has two poses (``circle.circle_poses``).
 
@@ -33,17 +34,18 @@ MOST = 12
 @dataclass
 class Rival:
     """A fit as good as the best; its weights; ``facts``: (kind, row) set aside in the best fit and in this one; ``about``:
-    the point or circle that is elsewhere."""
+    the point or circle that is elsewhere; ``marks``: rows of marks set aside here and kept in the best fit."""
 
     fit: Fit
     weights: dict[str, Array]
     facts: tuple[tuple[str, int], tuple[str, int]] | None = None
     about: str = ""
+    marks: tuple[int, ...] = ()
 
 
 def find_rivals(net: Network, screened: Screened) -> list[Rival]:
     """Rivals of the screened fit, the likeliest first."""
-    out = _facts_exchanged(net, screened)
+    out = _facts_exchanged(net, screened) + _sides_exchanged(net, screened)
     best = screened.fit
     for about, st in islice(_elsewhere(net, screened), MOST):
         got = adjust(net, st, weights=screened.weights, iterations=40)
@@ -66,6 +68,30 @@ def _facts_exchanged(net: Network, screened: Screened) -> list[Rival]:
             got = adjust(net, screened.fit.state, weights=weights, iterations=60)
             if got is not None and got.cost - screened.fit.cost < APART:
                 out.append(Rival(got, weights, facts=(bad, other)))
+    return out
+
+
+def _sides_exchanged(net: Network, screened: Screened) -> list[Rival]:
+    """For each pair of twins set aside on one shot: the same pair on another shot that could be exchanged instead."""
+    out = []
+    aside = screened.aside("mark")
+    for body in np.unique(net.mark_body[aside]):
+        mine = aside[net.mark_body[aside] == body]
+        kept = np.flatnonzero((net.mark_body == body) & (screened.weights["mark"] > 0))
+        if len(mine) != 2 or len(np.unique(net.mark_shot[mine])) != 1 or net.mark_sign[mine].sum() != 0:
+            continue
+        for s in np.unique(net.mark_shot[kept]):
+            both = kept[net.mark_shot[kept] == s]
+            if len(both) != 2 or net.mark_sign[both].sum() != 0:
+                continue
+            weights = {k: v.copy() for k, v in screened.weights.items()}
+            weights["mark"][mine], weights["mark"][both] = 1.0, 0.0
+            start = screened.fit.state.copy()
+            start.X[body, 1] *= -1
+            got = adjust(net, start, weights=weights, iterations=40)
+            if got is not None and got.cost - screened.fit.cost < APART:
+                rows = tuple(int(i) for i in both)
+                out.append(Rival(got, weights, about=net.points[net.mark_point[both[0]]], marks=rows))
     return out
 
 
