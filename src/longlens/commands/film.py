@@ -57,7 +57,7 @@ def film(
             _keep_voice(dossier, name, voice, cues)
         if plan:
             found = plan_film(dossier, name, style=shape.value, draft=draft)
-            scenes = [
+            scenes: list[dict[str, Any]] = [
                 {"plate": s.name, "begins": round(s.begins, 2), "seconds": round(s.seconds, 2)} for s in found.scenes
             ]
             _again(found.changed)

@@ -95,7 +95,10 @@ def _cover(brief: Brief, title: str, stage: str, files: dict[str, bytes]) -> str
     elif lead is not None and lead.jpeg:
         credit = f"Photograph: {lead.shot.credit} · {lead.shot.licence}"
         out.append(_lead_picture(base64.b64decode(lead.jpeg), lead.shot.note or lead.shot.id, credit, files))
-    out.append(f"\n#block(above: 1.2em, quiet({string(CAUTION)}))\n")
+    for f in brief.figures[1:7]:
+        if f.text:
+            out.append(f"#block(above: 0.9em, below: 0pt)[#strong({string(f.title)}) {_s(f.text)}]\n")
+    out.append(f"\n#block(above: 1.6em, quiet({string(CAUTION)}))\n")
     return "".join(out)
 
 

@@ -24,7 +24,7 @@ from longlens.publish.perspective import Camera, dimension_line, ring, scale_bar
 from longlens.publish.plates import Arrow, Dimension, Highlight, Plate, View
 from longlens.publish.references import Read, read
 from longlens.publish.rights import credit_line, terms, withheld
-from longlens.publish.shooting import fitted, pixels
+from longlens.publish.shooting import FromDossier, fitted
 from longlens.publish.styles import Box, Style
 from longlens.publish.subjects import Subject, subjects, worst
 
@@ -192,12 +192,11 @@ class _Composer:
 
     def _picture(self, view: View, place: Box) -> _Frame:
         shot = self._shot(view.shot)
-        image = pixels(self.basis.dossier, shot)
         keep = self._extent(shot.id) if view is self.plate.view else None
-        window, box = fitted(view.window, (image.shape[1], image.shape[0]), place, keep)
+        window, box = fitted(view.window, (shot.width, shot.height), place, keep)
         foot = 0.34 if self.style.over and self.plate.beside is None else 0.3 if self.style.over else 0.0
         alt = f"Photograph {words(shot.id)}: {shot.note or 'the vehicle'}"
-        self.drawing.add(Picture(image, window, box, alt, foot=foot))
+        self.drawing.add(Picture(FromDossier(self.basis.dossier, shot), window, box, alt, foot=foot))
         if self.out.window is None:
             self.out.window, self.out.box = window, box
         return _Frame(shot, window, box, self.basis.camera(shot.id))
@@ -409,16 +408,24 @@ class _Composer:
         for inset in self.plate.insets:
             width = inset.width * (self.style.picture[2] - self.style.picture[0])
             shot = self._shot(inset.view.shot)
-            image = pixels(self.basis.dossier, shot)
-            asked = inset.view.window or (-0.5, -0.5, image.shape[1] - 0.5, image.shape[0] - 0.5)
+            asked = inset.view.window or (-0.5, -0.5, shot.width - 0.5, shot.height - 0.5)
             height = width * (asked[3] - asked[1]) / (asked[2] - asked[0])
             box = self._corner(inset.corner, width, height)
-            window, box = fitted(asked, (image.shape[1], image.shape[0]), box)
+            window, box = fitted(asked, (shot.width, shot.height), box)
             self.step += 1
             self.drawing.add(
                 Fill(box_path((box[0] - 4, box[1] - 4, box[2] + 4, box[3] + 4)), "#0b0d0f", 0.7, self.step, 5)
             )
-            self.drawing.add(Picture(image, window, box, f"Closer: {inset.label}", step=self.step, border="#f1efea"))
+            self.drawing.add(
+                Picture(
+                    FromDossier(self.basis.dossier, shot),
+                    window,
+                    box,
+                    f"Closer: {inset.label}",
+                    step=self.step,
+                    border="#f1efea",
+                )
+            )
             self.kept.append((box[0] - 6, box[1] - 6, box[2] + 6, box[3] + 6))
             if inset.label:
                 size = 0.85 * self.style.size

@@ -6,8 +6,9 @@ another; a film draws strokes on along their path and lets the rest of the same 
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 import numpy as np
 
@@ -60,15 +61,38 @@ class Words:
     halo: float = 0.0
 
 
+class Source(Protocol):
+    """Where a picture's pixels come from; they are asked for when they are needed, and not kept by the drawing."""
+
+    @property
+    def key(self) -> str:
+        """Tells one picture from another."""
+
+    @property
+    def pixels(self) -> Array:
+        """(h, w, 3) RGB bytes."""
+
+
+@dataclass(frozen=True)
+class Plain:
+    """Pixels that are there already."""
+
+    pixels: Array
+
+    @property
+    def key(self) -> str:
+        return hashlib.sha256(np.ascontiguousarray(self.pixels).tobytes()).hexdigest()
+
+
 @dataclass(frozen=True)
 class Picture:
-    """A picture (h, w, 3), of which ``window`` (x0, y0, x1, y1 in its pixels) is shown in ``box``.
+    """A picture, of which ``window`` (x0, y0, x1, y1 in its pixels) is shown in ``box``.
 
     ``lit`` holds closed paths (drawing units) that stay bright while the rest is softly darkened; with ``dim`` 0
     nothing is.
     """
 
-    pixels: Array
+    source: Source
     window: Box
     box: Box
     alt: str = ""

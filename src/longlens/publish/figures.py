@@ -50,6 +50,7 @@ def figure(bases: Bases, plate: Plate, *, draft: bool = False) -> Figure:
     from longlens.dossier.records import Shot
     from longlens.publish.film.scenes import Scene, linkage, still
     from longlens.publish.raster import paint
+    from longlens.publish.references import read
     from longlens.publish.rights import credit_line
 
     basis = bases.of(plate.stage)
@@ -62,5 +63,5 @@ def figure(bases: Bases, plate: Plate, *, draft: bool = False) -> Figure:
     shots = [bases.dossier.get(Shot, s) for s in made.shots]
     alt = f"Plate {made.drawing.title}. " + "; ".join(w for w in made.drawing.words if w)
     credit = "; ".join(dict.fromkeys(credit_line(s) for s in shots))
-    text = next((t.text for t in made.texts[1:2]), "") if plate.text else ""
+    text = read(plate.text, basis).text
     return Figure(plate, made.drawing.title, text, data.tobytes(), pixels.shape[1], pixels.shape[0], alt, credit)

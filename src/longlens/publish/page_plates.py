@@ -19,7 +19,8 @@ def plates(brief: Brief) -> str:
     for i, f in enumerate(brief.figures):
         image = base64.b64encode(f.jpeg).decode()
         text = f'<p class="plate-text">{e(f.text)}</p>' if f.text else ""
-        picture = f'<img class="whole" src="data:image/jpeg;base64,{image}" width="{f.width}" height="{f.height}" alt="{e(f.alt)}">'
+        size = f'width="{f.width}" height="{f.height}"'
+        picture = f'<img class="whole" src="data:image/jpeg;base64,{image}" {size} alt="{e(f.alt)}">'
         words_of = f"<h3>{e(f.title)}</h3>{text}<figcaption>{e(f.credit)}.</figcaption>"
         out.append(f'<figure id="plate{i}">{picture}{words_of}</figure>')
     return f'<section id="plates"><h2>Plates</h2>{"".join(out)}</section>'

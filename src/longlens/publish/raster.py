@@ -152,7 +152,7 @@ def _words(item: Words, scale: float, shape: Any) -> list[tuple[tuple[int, int, 
 def picture_pixels(item: Picture, scale: float) -> tuple[tuple[int, int, int, int], Array]:
     """A picture's box in whole pixels and what stands in it, darkened as it asks."""
     x0, y0, x1, y1 = (round(v * scale) for v in item.box)
-    plain = cropped(item.pixels, item.window, (x1 - x0, y1 - y0))
+    plain = cropped(item.source.pixels, item.window, (x1 - x0, y1 - y0))
     if item.dim > 0 and item.lit:
         plain = darkened(plain, bright(item, scale), item.dim)
     if item.foot > 0:

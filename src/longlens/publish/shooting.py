@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -35,6 +36,22 @@ def pixels(dossier: Dossier, shot: Shot) -> Array:
     while len(_decoded) > KEPT:
         _decoded.popitem(last=False)
     return found
+
+
+@dataclass(frozen=True)
+class FromDossier:
+    """A shot's photograph as a drawing's source of pixels."""
+
+    dossier: Dossier
+    shot: Shot
+
+    @property
+    def key(self) -> str:
+        return self.shot.photograph or ""
+
+    @property
+    def pixels(self) -> Array:
+        return pixels(self.dossier, self.shot)
 
 
 def fitted(window: Box | None, size: tuple[int, int], place: Box, keep: Box | None = None) -> tuple[Box, Box]:

@@ -108,6 +108,8 @@ class SceneFrames:
                     layer.over(frame, eased(part))
                 if self._swings(t):
                     self._swing(frame, t)
+                    if self.words is not None:
+                        self.words.over(frame, 1.0)
             if self.before is not None and t < FADE:
                 frame = cv2.addWeighted(frame, eased(t / FADE), self.before, 1 - eased(t / FADE), 0)
             elif self.before is None and t < FADE:
@@ -153,10 +155,9 @@ class SceneFrames:
         window = a + (b - a) * s
         x0, y0, x1, y1 = (round(v * self.scale) for v in picture.box)
         source, q = self._coarse(min(wa, wb) / (x1 - x0))
-        m = np.array([[(x1 - x0) / w, 0, 0], [0, (y1 - y0) / (window[3] - window[1]), 0]])
-        m[:, :2] /= q
-        m[0, 2] = -window[0] * (x1 - x0) / w + m[0, 0] * (q - 1) / 2
-        m[1, 2] = -window[1] * (y1 - y0) / (window[3] - window[1]) + m[1, 1] * (q - 1) / 2
+        kx, ky = (x1 - x0) / w, (y1 - y0) / (window[3] - window[1])
+        shift = (q - 1) / 2  # the middle of a coarse pixel, in pixels of the photograph
+        m = np.array([[kx * q, 0, kx * (shift - window[0])], [0, ky * q, ky * (shift - window[1])]])
         seen = cv2.warpAffine(source, m, (x1 - x0, y1 - y0), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         if picture.foot > 0:
             self._foot(seen, picture.foot)
@@ -171,7 +172,7 @@ class SceneFrames:
         """The photograph averaged down (1/q), so that the finest window stays sharp and wide ones do not flicker."""
         if self._source is None:
             q = max(pixels_per_pixel, 1.0)
-            source = self.pictures[0].pixels
+            source = self.pictures[0].source.pixels
             if q > 1.05:
                 size = (round(source.shape[1] / q), round(source.shape[0] / q))
                 q = source.shape[1] / size[0]

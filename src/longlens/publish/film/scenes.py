@@ -22,7 +22,7 @@ from longlens.publish.perspective import Camera
 from longlens.publish.plates import Plate, Sequence
 from longlens.publish.references import Read, read
 from longlens.publish.rights import credit_line
-from longlens.publish.shooting import fitted, pixels
+from longlens.publish.shooting import fitted
 from longlens.publish.styles import STYLES, Box, Style
 
 TITLE_SECONDS, CREDITS_SECONDS = 4.0, 7.0
@@ -71,10 +71,9 @@ class Scene:
 def _feed(h: Any, value: Any) -> None:
     if isinstance(value, np.ndarray):
         h.update(str(value.shape).encode())
-        # of a photograph every seventh pixel tells one from another as surely as all do
-        h.update(
-            np.ascontiguousarray(value[::7, ::7] if value.ndim == 3 and value.size > 1_000_000 else value).tobytes()
-        )
+        h.update(np.ascontiguousarray(value).tobytes())
+    elif hasattr(value, "pixels"):
+        h.update(value.key.encode())
     elif isinstance(value, tuple | list):
         for one in value:
             _feed(h, one)
@@ -172,9 +171,7 @@ def _start(plate: Plate, made: Composed, basis: Basis, asked: Box | None) -> Box
     if plate.view is None or plate.beside is not None or made.window is None or made.box is None:
         return None
     shot = basis.dossier.get(Shot, plate.view.shot)
-    image = pixels(basis.dossier, shot)
-    size = (image.shape[1], image.shape[0])
-    window, _ = fitted(asked, size, made.box)
+    window, _ = fitted(asked, (shot.width, shot.height), made.box)
     x0, y0, x1, y1 = made.window
     if abs((window[2] - window[0]) / (x1 - x0) - 1) < 0.04:  # it is there already: come a little closer at the start
         m = 0.05
@@ -197,6 +194,8 @@ def linkage(plate: Plate, made: Composed, basis: Basis) -> Moving | None:
     sides = ("left", "right") if plate.linkage.side == "both" else (plate.linkage.side,)
     paths = []
     for name, points in found:
+        if name.endswith(".tyre"):
+            continue  # what moves is the linkage; a circle over a tyre that stands still would only puzzle
         if name.split(".")[0] in ("left", "right") and name.split(".")[0] not in sides:
             continue
         flat = _projected(points, camera, made.window, made.box)
@@ -219,11 +218,11 @@ def _cards(film: Film, bases: Bases, draft: bool) -> None:
     title = Drawing(style.width, style.height, style.ground, sequence.title)
     first = next((i for s in film.scenes for i in s.drawing.items if isinstance(i, Picture)), None)
     if first is not None:
-        h, w = first.pixels.shape[:2]
+        h, w = first.source.pixels.shape[:2]
         whole = (0.0, 0.0, float(style.width), float(style.height))
         window, box = fitted(None, (w, h), whole, (w * 0.3, h * 0.3, w * 0.7, h * 0.7))
         nothing = (np.array([(-90.0, -90.0), (-80.0, -90.0), (-80.0, -80.0)]),)
-        title.add(Picture(first.pixels, window, box, lit=nothing, dim=0.55))
+        title.add(Picture(first.source, window, box, lit=nothing, dim=0.55))
     mid, size = 0.5 * style.height, style.size
     lines = typefaces.wrapped(sequence.title, 2.9 * size, "strong", 0.84 * style.width, 3)
     y = mid - 1.6 * size * (len(lines) - 1)
