@@ -325,5 +325,5 @@ def _solved_shots(desk: Desk, shapes: Sequence[el.Shape]) -> list[str]:
             scored.append((static, inside, spread, shot))
     most = max((s[1] for s in scored), default=0.0)
     # of those that show nearly all of it, the one that shows it largest
-    scored.sort(key=lambda s: (s[0], s[1] > 0.93 * most, s[2] if s[1] > 0.93 * most else s[1]), reverse=True)
+    scored.sort(key=lambda s: (s[0], s[1] > 0.85 * most, s[2] if s[1] > 0.85 * most else s[1]), reverse=True)
     return [s[-1] for s in scored]

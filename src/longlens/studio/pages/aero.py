@@ -21,6 +21,8 @@ SYSTEM = "aero"
 AT = 9
 #: Length of the longest arrow, m.
 LONGEST = 0.75
+#: Greatest height of the areas that show the load along the wings, m.
+TALLEST = 0.2
 PLAIN = (
     "lift_area",
     "lift_area_front",
@@ -120,7 +122,7 @@ def shapes(desk: Desk, outcome: Outcome) -> list[el.Shape]:
             label = f"{end} axle {parts.kilonewtons(number)}" if side == "left" else ""
             out += parts.force(half, top, (0, 0, -1), per_newton, SYSTEM, label=label)
     x = wheels["left.front"][0]
-    out += _loadings(outcome, x, per_newton)
+    out += _loadings(outcome, x)
     height = float(np.median(outcome.number("drag_height").draws))
     tail = min(w[0] for w in wheels.values()) - 0.75
     place = np.array([tail, 0.0, height])
@@ -128,12 +130,12 @@ def shapes(desk: Desk, outcome: Outcome) -> list[el.Shape]:
     return out
 
 
-def _loadings(outcome: Outcome, front_axle: float, per_newton: float) -> list[el.Shape]:
-    """The load along each wing's span as an area that stands on it, and its 95 % bounds as lines."""
+def _loadings(outcome: Outcome, front_axle: float) -> list[el.Shape]:
+    """The load along each wing's span as an area that stands on it, in a scale of its own, and its 95 % bounds as lines."""
     if "wing_loading" not in outcome.numbers:
         return []
     loading = outcome.number("wing_loading")
-    q = float(np.median(outcome.inner["density"])) / 2 * (200 / 3.6) ** 2
+    scale = TALLEST / max(float(np.max(loading.value)), 1e-9)
     eta = np.asarray(outcome.axes["station"])
     y_share = np.concatenate([eta, -eta[::-1]])
     force = outcome.number("part_downforce")
@@ -144,8 +146,7 @@ def _loadings(outcome: Outcome, front_axle: float, per_newton: float) -> list[el
         place = list(outcome.axes["part"]).index(wing.name)
 
         def line(values: Any, x: float = x, z: float = z, half: float = half) -> np.ndarray:
-            # a force per span over a fifth of a metre, in the arrows' own scale
-            rise = np.concatenate([values, values[::-1]]) * q * 0.2 * per_newton
+            rise = np.concatenate([values, values[::-1]]) * scale
             return np.stack([np.full(rise.shape, x), y_share * half, z + rise], axis=1)
 
         low, middle, high = (np.asarray(v)[k] for v in (loading.low, loading.value, loading.high))
@@ -153,7 +154,7 @@ def _loadings(outcome: Outcome, front_axle: float, per_newton: float) -> list[el
         label = f"{parts.plain(wing.name)} {parts.kilonewtons(force.at(place))}"
         out.append(el.Shape(xyz=np.vstack([line(middle), base]), system=SYSTEM, closed=True, filled=True))
         # the words stand over the left tip, out of the way of the arrows
-        tip = np.array([x, half, z + 0.16])
+        tip = np.array([x, half, z + TALLEST + 0.06])
         out.append(el.Shape(xyz=np.stack([tip - [0.0, 0.04, 0.0], tip]), system=SYSTEM, label=label))
         out += [el.Shape(xyz=line(v), system=SYSTEM, certainty="inferred") for v in (low, high)]
     return out

@@ -54,7 +54,7 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
         title="acceleration", every=False,
     )  # fmt: skip
     parts.curves(
-        outcomes, (("front_surplus", "front axle over rear axle"),), "speed", "%", title="front limit over rear limit, less one",
+        outcomes, (("front_surplus", "front axle over rear axle"),), "speed", "%", title="front over rear",
         says="Lateral limit of the front axle over the rear axle: above zero the rear gives way first", system=SYSTEM,
              height="16rem",
     )  # fmt: skip

@@ -38,7 +38,7 @@ def stop(g: Mapping[str, Any]) -> dict[str, Any]:
         "rule_deceleration": mean,
         "rule_force": np.stack([r.impact / crush for r in rules], 1),
         "rule_margin": 1 - mean / allowed,
-        "rule_least_length": np.broadcast_to(np.array([crash.least_crush(r) for r in rules]), mean.shape),
+        "rule_least_length": np.broadcast_to(np.array([round(crash.least_crush(r), 3) for r in rules]), mean.shape),
         "rule_early": mean * early[:, None],
         "crush": crush, "around": around,
         "own_energy": impact, "own_deceleration": crash.mean_deceleration(g["impact_speed"], crush), "own_force": impact / crush,
