@@ -201,7 +201,7 @@ def _numbers(board: Board, marks: list[Mark]) -> None:
             text("small", "being worked out")
     if not marks:
         moved = {m.id: _moved(answer.get(m.id), before.get(m.id)) for m in found}
-        found = sorted(found, key=lambda m: -moved[m.id])
+        found = sorted(found, key=lambda m: (m.id not in answer, -moved[m.id]))
     with ui.element("ul").classes("ll-hang"):
         for measure in found[:MOST]:
             _measure(board, measure, answer.get(measure.id), before.get(measure.id))

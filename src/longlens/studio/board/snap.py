@@ -135,8 +135,8 @@ def _edge(gx: Array, gy: Array, cx: float, cy: float, along: Array, reach: float
     t = np.arange(-reach, reach + step / 2, step)
     at = [cy + t * along[1], cx + t * along[0]]
     response = np.abs(
-        along[0] * map_coordinates(gx, at, order=1, mode="nearest")
-        + along[1] * map_coordinates(gy, at, order=1, mode="nearest")
+        along[0] * map_coordinates(gx, at, order=3, mode="nearest")
+        + along[1] * map_coordinates(gy, at, order=3, mode="nearest")
     )
     weighed = response * np.exp(-((t / reach) ** 2))  # of two edges the nearer one
     tops = np.flatnonzero((weighed[1:-1] >= weighed[:-2]) & (weighed[1:-1] > weighed[2:])) + 1

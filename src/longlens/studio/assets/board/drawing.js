@@ -24,7 +24,7 @@ export class Drawing {
   place(view) {
     this.view = view;
     this.root.setAttribute('transform', `translate(${view.x} ${view.y}) scale(${view.scale}) translate(.5 .5)`);
-    const k = 1 / view.scale;
+    const k = parseFloat(getComputedStyle(document.documentElement).fontSize) / 16 / view.scale;  // as large as the letters
     for (const [node, x, y] of this.glyphs) node.setAttribute('transform', `translate(${x} ${y}) scale(${k})`);
     if (this.names) this.thin();
   }

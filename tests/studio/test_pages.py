@@ -1,0 +1,124 @@
+"""Every page: no fault in it, accessible (WCAG 2.1 AA as axe-core checks it), and pictures of it at two sizes.
+
+Pictures go to the folder that LONGLENS_PICTURES names, else to a temporary one; those in docs/pictures/studio were made so and
+looked at.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from longlens.dossier.answers import keep_answer
+from longlens.dossier.store import Dossier
+from longlens.dossier.to_exchange import to_exchange
+from longlens.studio.pages import all_pages
+from tests.studio.conftest import CHROMIUM, WHY, Studio
+
+pytestmark = pytest.mark.browser
+
+PAGES, FAULTS = all_pages()
+SIZES = ((1280, 800), (3840, 2160))
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]
+
+
+@pytest.fixture(scope="module")
+def solved(tmp_path_factory: pytest.TempPathFactory, fulmar: Path) -> Iterator[Any]:
+    """One studio on the Fulmar's shown car, solved, for all tests of this module: nobody here writes to it."""
+    if CHROMIUM is None:
+        pytest.skip(WHY)
+    folder = tmp_path_factory.mktemp("pages")
+    file = folder / "fulmar.longlens"
+    file.write_bytes(fulmar.read_bytes())
+    one = Studio(file, folder)
+    one.start()
+    yield one
+    one.kill()
+
+
+@pytest.fixture(scope="module")
+def tab(solved: Studio, browser: Any) -> Iterator[Any]:
+    """One tab, after the survey was solved once in this run, so that pages have joint draws to show."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800}, reduced_motion="reduce")
+    page = context.new_page()
+    page.goto(solved.address)
+    page.wait_for_selector("text=survey solved", timeout=180_000)
+    yield page
+    context.close()
+
+
+def test_every_page_module_loads() -> None:
+    assert not FAULTS
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.path.strip("/"))
+def test_a_page_is_whole_and_accessible_and_has_its_picture(
+    page: Any, solved: Studio, tab: Any, tmp_path: Path
+) -> None:
+    wrong: list[str] = []
+    tab.on("pageerror", lambda error: wrong.append(str(error)))
+    tab.set_viewport_size({"width": 1280, "height": 800})
+    tab.goto(solved.base + page.path)
+    tab.wait_for_function("window.socket && window.socket.connected")
+    tab.wait_for_function("!document.body.innerText.includes('working …')", timeout=60_000)
+    tab.wait_for_load_state("networkidle")
+    tab.wait_for_timeout(300)
+    folder = Path(os.environ.get("LONGLENS_PICTURES") or tmp_path)
+    name = page.path.strip("/").replace("/", "-")
+    for width, height in SIZES:
+        tab.set_viewport_size({"width": width, "height": height})
+        tab.wait_for_timeout(250)
+        tab.screenshot(path=folder / f"{name}-{width}x{height}.png")
+    tab.set_viewport_size({"width": 1280, "height": 800})
+    assert not wrong, wrong
+    assert tab.locator(".ll-refusal:has-text('made a mistake')").count() == 0, tab.locator(
+        ".ll-refusal"
+    ).all_inner_texts()
+    assert tab.locator("h1").inner_text()
+    _accessible(tab)
+
+
+def _accessible(tab: Any) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(tab, options={"runOnly": {"type": "tag", "values": RULES}}).response["violations"]
+    told = [(v["id"], v["help"], [n["html"][:160] for n in v["nodes"][:3]]) for v in found]
+    assert not told, json.dumps(told, indent=1)
+
+
+def test_keys_lead_everywhere_and_the_help_sheet_tells_them(solved: Studio, tab: Any) -> None:
+    tab.goto(solved.base + "/board")
+    tab.wait_for_function("window.socket && window.socket.connected")
+    tab.keyboard.press("?")
+    sheet = tab.locator("dialog.ll-sheet")
+    for words in ("Mark a point", "Go to Shots", "Undo", "A quarter of a pixel to the left"):
+        assert words in sheet.inner_text()
+    _accessible(tab)
+    tab.keyboard.press("Escape")
+    tab.keyboard.press("g")
+    tab.keyboard.press("p")
+    tab.wait_for_url("**/shots")
+    tab.wait_for_function("window.socket && window.socket.connected")
+    tab.keyboard.press("Control+k")
+    tab.keyboard.type("board")
+    _accessible(tab)
+    tab.keyboard.press("Enter")
+    tab.wait_for_url("**/board")
+
+
+def test_an_answer_kept_in_the_dossier_is_shown_before_anything_is_solved(
+    studio: Callable[..., Studio], window: Callable[..., Any], fulmar: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "fulmar.longlens"
+    file.write_bytes(fulmar.read_bytes())
+    with Dossier.open(file) as dossier:
+        measure = {"value": 0.4321, "sd": 0.001, "low95": 0.430, "high95": 0.434, "unit": "m"}
+        answer = {"solved": True, "sigma0": 1.0, "redundancy": 9, "shots": {}, "points": {}}
+        keep_answer(dossier, to_exchange(dossier, stage="shown"), answer | {"measures": {"front_wing.span": measure}})
+    page = window(studio(file), "/board")
+    page.wait_for_selector("text=432")
