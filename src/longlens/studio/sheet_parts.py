@@ -44,7 +44,7 @@ def sheet_page(desk: Desk, area: str, build: Callable[[Outcomes], Any]) -> None:
             seen[0] = key
             box.clear()
             with box:
-                later(filled, "running the sheet …")
+                later(filled)
 
     again()
     watch(desk, again)
