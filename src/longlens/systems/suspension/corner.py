@@ -115,7 +115,7 @@ class Corner:
 
     @property
     def has_rocker(self) -> bool:
-        return "pushrod.outer" in self.points and "rocker.pivot" in self.points
+        return {"pushrod.outer", "pushrod.inner", "rocker.pivot"} <= self.points.keys()
 
     @property
     def has_spring(self) -> bool:
