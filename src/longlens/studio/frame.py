@@ -17,6 +17,7 @@ from longlens.errors import LonglensError, NotSolvable
 from longlens.studio.desk import Change, Desk
 from longlens.studio.look import PAGE, RAISED, TEXT, css_variables
 from longlens.studio.pages import Page
+from longlens.studio.tour import steps
 
 ASSETS = Path(__file__).parent / "assets"
 #: Part of the addresses of our own files, so that a browser never mixes two versions.
@@ -173,7 +174,8 @@ async def show(desk: Desk, page: Page, pages: list[Page]) -> None:
                     await made
             except Exception as error:
                 refuse(error)
-    ui.add_body_html(f"<script>longlens.begin({_json(commands.listed())})</script>")
+    listed = commands.listed() | {"tour": steps({p.path for p in pages}) if desk.is_open else []}
+    ui.add_body_html(f"<script>longlens.begin({_json(listed)})</script>")
     if page.needs_dossier:
         _follow_opening(desk)
 
@@ -226,6 +228,8 @@ def _shared_commands(desk: Desk, pages: list[Page]) -> None:
     add("Undo", lambda: undo(desk), "ctrl+z", "Take back the last change, whoever made it")
     add("Redo", lambda: redo(desk), "ctrl+shift+z", "Do again what was taken back")
     add("Solve the survey now", desk.solve, "", "It also begins by itself after changes")
+    if desk.is_open:
+        add("Take the tour", lambda: ui.run_javascript("longlens.beginTour()"), "", "What the studio does, on the demo")
     for stage in desk.stages if desk.is_open else ():
         add(f"Look at the stage {stage.name or stage.id}", lambda id=stage.id: _look_at(desk, id), "", "")
 

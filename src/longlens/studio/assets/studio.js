@@ -122,9 +122,38 @@ window.longlens = (() => {
     }, true);
   }
 
+  // The tour: a small panel that stays while pages change. Where one is, only this browser knows.
+  const TOUR = 'longlens-tour';
+  function tour(at) {
+    document.querySelector('.ll-tour')?.remove();
+    document.querySelector('.ll-toured')?.classList.remove('ll-toured');
+    const step = steps[at];
+    if (!step) { localStorage.removeItem(TOUR); return; }
+    localStorage.setItem(TOUR, String(at));
+    if (location.pathname + location.search !== step.to) { location.href = step.to; return; }
+    const panel = document.createElement('section');
+    panel.className = 'll-tour';
+    panel.setAttribute('aria-label', 'Tour');
+    panel.innerHTML = `<p>${escape(step.say)}</p><div><span>${at + 1} of ${steps.length}</span>
+      <button type="button" class="ll-button">Leave</button>${at ? '<button type="button" class="ll-button">Back</button>' : ''}
+      <button type="button" class="ll-button">${at + 1 < steps.length ? 'Next' : 'Done'}</button></div>`;
+    panel.addEventListener('click', (e) => {
+      const word = e.target.tagName === 'BUTTON' ? e.target.textContent : '';
+      if (word) tour({ Leave: -1, Back: at - 1 }[word] ?? at + 1);
+    });
+    document.body.append(panel);
+    document.querySelector(step.at)?.classList.add('ll-toured');
+  }
+  let steps = [];
+
   return {
     drop,
-    begin(all) { commands = all.commands; told = all.told; },
+    beginTour() { tour(0); },
+    begin(all) {
+      commands = all.commands; told = all.told; steps = all.tour;
+      const at = localStorage.getItem(TOUR);
+      if (at !== null) setTimeout(() => tour(Number(at)), 400);
+    },
     writing, spell, search, help,
     sheetOpen: () => document.querySelector('dialog[open]') !== null,
   };

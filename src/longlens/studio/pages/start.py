@@ -65,11 +65,15 @@ def _new(desk: Desk) -> None:
 def _demo(desk: Desk) -> None:
     path = desk.folder / "demo-out" / "fulmar.longlens"
     bar = ui.html("", sanitize=False).props('role="status"')
-    button = text("button", "Open the demo", "ll-button").props('type="button"')
+    row = ui.element("div").classes("ll-row")
+    with row:
+        button = text("button", "Open the demo", "ll-button").props('type="button"')
+        tour = text("button", "Open it with a tour", "ll-button").props('type="button"')
 
-    async def run() -> None:
+    async def run(led: bool) -> None:
         if not path.exists():
             button.props("disabled")
+            tour.props("disabled")
             loop = asyncio.get_running_loop()
 
             def tell(word: str, part: float) -> None:
@@ -78,9 +82,12 @@ def _demo(desk: Desk) -> None:
                 )
 
             await asyncio.to_thread(_build, path.parent, tell)
+        if led:
+            await ui.run_javascript("localStorage.setItem('longlens-tour', '0')")
         _open(desk, path)
 
-    button.on("click", run)
+    button.on("click", lambda: run(False))
+    tour.on("click", lambda: run(True))
 
 
 def _build(folder: Path, tell: object) -> None:
