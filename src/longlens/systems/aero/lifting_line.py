@@ -17,6 +17,8 @@ from longlens.numbers.streams import Array
 #: Terms of the series, which is also the number of stations on a half span.
 TERMS = 8
 _QUADRATURE = 128
+#: Wings solved at once: a bound on the memory.
+_PIECE = 8192
 
 
 @dataclass(frozen=True)
@@ -79,9 +81,23 @@ def solve(
         *(np.asarray(x, float) for x in (span, chord, angle, slope, height, induced_share))
     )
     shape = b.shape
-    b, c, a, m, h, k = (x.reshape(-1) for x in (b, c, a, m, h, k))
-    theta, n = stations(), 2 * np.arange(TERMS) + 1
     outline = np.ones(TERMS) if chord_shape is None else np.asarray(chord_shape, float)
+    flat = [x.reshape(-1) for x in (b, c, a, m, h, k)]
+    pieces = [_solved([x[at : at + _PIECE] for x in flat], outline) for at in range(0, max(b.size, 1), _PIECE)]
+    lift, drag, gamma, effective = (np.concatenate(rows) for rows in zip(*pieces, strict=True))
+    return WingLift(
+        lift.reshape(shape),
+        drag.reshape(shape),
+        gamma.reshape(*shape, TERMS),
+        np.cos(stations()),
+        effective.reshape(shape),
+    )
+
+
+def _solved(rows: list[Array], outline: Array) -> tuple[Array, Array, Array, Array]:
+    """Lift, induced drag, circulation and mean effective angle of (M,) wings: spans, chords, angles, slopes, heights, shares."""
+    b, c, a, m, h, k = rows
+    theta, n = stations(), 2 * np.arange(TERMS) + 1
     sines = np.sin(np.outer(theta, n))
     own = sines / np.sin(theta)[:, None]
     over = np.where(np.isfinite(h), h / b, 1e6)
@@ -96,13 +112,10 @@ def solve(
     gamma = A @ sines.T
     down = np.einsum("kpn,kn->kp", induced, A)
     weight = np.sin(theta) * np.pi / (2 * TERMS)
-    lift = np.pi * aspect * A[:, 0]
     # C_D = 2/(V S) ∫ Γ α_i dy over the whole span
     drag = 4 * aspect * np.sum(gamma * down * weight, axis=1)
     effective = a - np.sum(down * weight, axis=1) / np.sum(weight)
-    return WingLift(
-        lift.reshape(shape), drag.reshape(shape), gamma.reshape(*shape, TERMS), np.cos(theta), effective.reshape(shape)
-    )
+    return np.pi * aspect * A[:, 0], drag, gamma, effective
 
 
 def prandtl_sigma(height_over_span: ArrayLike) -> Array:

@@ -139,10 +139,11 @@ def battery(outcome: Outcome) -> Iterator[Finding]:
     capacity = outcome.inputs["battery"].value  # type: ignore[union-attr]
     laps = capacity["capacity"] * capacity["usable"] / outcome.number("lap_energy").draws
     low, middle, high = np.quantile(laps, [0.025, 0.5, 0.975])
+    way = "round" if outcome.inputs["track"].value.closed else "from end to end"  # type: ignore[union-attr]
     yield Finding(
         "note",
         f"at a steady 100 km/h the battery lasts {far}; flat out on this track "
-        f"{middle:.3g} ({low:.3g} to {high:.3g}) times round, nothing won back in braking",
+        f"{middle:.3g} ({low:.3g} to {high:.3g}) times {way}, nothing won back in braking",
         ("range", "lap_energy"),
     )
 

@@ -18,6 +18,8 @@ from longlens.systems.sheet import Refusal
 #: Road speeds of the curves, m/s.
 SPEEDS = np.array([20, 40, 60, 80, 100, 120, 140, 160, 180, 200, 225, 250, 275, 300]) / 3.6
 HUNDRED, TWO_HUNDRED, SIXTY_MPH = 100 / 3.6, 200 / 3.6, 26.8224
+#: Draws times stations of a lap.
+MOST = 20_000_000
 LOW = 10.0  # m/s, where the air does next to nothing
 
 
@@ -164,6 +166,8 @@ def run_lap(g: Mapping[str, Any]) -> dict[str, Any]:
     """The lap: time, speeds, energy."""
     track, car = g["track"], g["car"]
     count = len(g["friction"])
+    if count * len(track.way) > MOST:
+        raise NotSolvable("so many draws on so long a track do not fit", needs=["fewer draws, or a shorter track"])
     lap = drive_lap(car, g["sides"], track.curvature, track.step, track.grade, track.closed, count)
     efficiency = np.asarray(car.efficiency)[:, 0]
     picked = np.arange(0, len(track.way), max(1, round(len(track.way) / 120)))

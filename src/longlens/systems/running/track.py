@@ -17,6 +17,7 @@ from longlens.errors import UnusableInput
 from longlens.numbers.streams import Array
 
 MAX_POINTS = 20_000
+MAX_STATIONS = 1500
 MAX_BYTES = 4 * 1024 * 1024
 
 
@@ -74,7 +75,7 @@ def from_points(points: ArrayLike, closed: bool, name: str = "", station: float 
     total = along[-1]
     if not 20.0 <= total <= 100_000.0:
         raise UnusableInput(f"is {total:.0f} m long", where="track", fix="give metres; 20 m to 100 km")
-    n = int(np.clip(round(total / station), 24, 4000))
+    n = int(np.clip(round(total / station), 24, MAX_STATIONS))
     at = np.linspace(0.0, total, n, endpoint=False) if closed else np.linspace(0.0, total, n + 1)
     fine = _through(along, ring, at, closed)
     if smooth > 0:

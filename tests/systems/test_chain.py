@@ -1,0 +1,96 @@
+"""Sheets that hand on: outputs as inputs, links with places, and what stands in when the dossier has no such number."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from longlens.errors import UnusableInput
+from longlens.numbers import Normal, stated
+from longlens.numbers.number import joint
+from longlens.systems import chain, registry
+from longlens.systems.given import Given, read_file, read_number
+from longlens.systems.run import run
+from longlens.systems.sheet import Input
+
+EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
+LENGTH = Input("length", "m", "a length", "mm")
+
+
+def example(area, name=None):
+    return run(registry.sheet(area), read_file(EXAMPLES / (name or f"{area}_fulmar.json"), area))
+
+
+@pytest.fixture(scope="module")
+def aero():
+    return example("aero")
+
+
+def test_outputs_are_named_by_area_and_place(aero):
+    out = chain.outputs_of("aero", aero)
+    assert out["output:aero.drag_area"] is aero.number("drag_area")
+    assert out["output:aero.part_downforce.rear_wing"].value == pytest.approx(
+        aero.number("part_downforce").at(aero.axes["part"].index("rear_wing")).value
+    )
+    assert not any("downforce_front" in name for name in out), "a curve is handed on by nobody"
+
+
+def test_running_takes_the_air_s_forces_draw_by_draw(aero):
+    raw = json.loads((EXAMPLES / "running_fulmar.json").read_text(encoding="utf-8"))["inputs"]
+    own = {k: v for k, v in raw.items() if not k.startswith(("lift_area", "drag_area"))}
+    known = chain.outputs_of("aero", aero)
+    out = run(registry.sheet("running"), Given(own, known=known, scope="Fulmar E4"))
+    assert out.number("drag_area").key == aero.number("drag_area").key
+    # a given figure stands over what is handed on
+    out = run(registry.sheet("running"), Given(raw, known=known, scope="Fulmar E4"))
+    assert out.number("drag_area").key != aero.number("drag_area").key
+
+
+def test_cooling_hands_on_its_drag_area():
+    cooling = example("cooling")
+    area = chain.outputs_of("cooling", cooling)["output:cooling.drag_area"]
+    assert area.unit == "m2" and -0.05 < area.value < 0.3
+    k = int(np.argmax(cooling.axes["speed"]))
+    q = 0.5 * float(np.median(cooling.inner["air"].density)) * cooling.axes["speed"][k] ** 2
+    drag = cooling.number("cooling_drag").draws[:, :, k].sum(axis=1)
+    assert np.median(area.draws) == pytest.approx(np.median(drag) / q, rel=0.02)
+
+
+def test_a_sheet_that_gave_nothing_hands_on_nothing():
+    empty = run(registry.sheet("cooling"), Given({}))
+    assert chain.outputs_of("cooling", empty) == {}
+    assert not [f for f in empty.findings if f.severity == "limit"]
+
+
+def test_the_order_holds_what_is_needed():
+    every = list(registry.AREAS)
+    assert chain.in_order(["running"], every) == ["suspension", "cooling", "aero", "running"]
+    assert chain.in_order(["structure"], every) == ["structure"]
+    assert chain.in_order(["running"], ["running"]) == ["running"]
+
+
+def test_a_place_less_another_along_an_axis():
+    rng = np.random.default_rng(1)
+    both = rng.normal(0, 0.5, (2000, 1, 3))
+    places = {"a": np.array([-25.0, 0.8, 0.3]), "b": np.array([-27.7, 0.5, 0.85])}
+    joined = joint({n: both[:, 0] + p + rng.normal(0, 0.002, (2000, 3)) for n, p in places.items()}, "m")
+    known = {f"point:{n}": x for n, x in joined.items()}
+    found = read_number({"point": "a", "from": "b", "along": "x"}, LENGTH, Given(known=known))
+    assert found.value == pytest.approx(2.7, abs=0.001) and found.sd < 0.005, "what both share falls out"
+    alone = read_number({"point": "b", "along": "z"}, LENGTH, Given(known=known))
+    assert alone.sd > 0.4
+    for wrong in ({"point": "a", "along": "w"}, {"point": "a", "from": "b"}, {"point": "a", "from": "c", "along": "x"}):
+        with pytest.raises(UnusableInput):
+            read_number(wrong, LENGTH, Given(known=known))
+
+
+def test_what_stands_in_for_a_link():
+    known = {"measure:there": stated("there", Normal(1.0, 0.01), "m")}
+    other = {"value": 2, "sd": 0.1, "unit": "m"}
+    assert read_number({"measure": "there", "otherwise": other}, LENGTH, Given(known=known)).value == 1
+    assert read_number({"measure": "gone", "otherwise": other}, LENGTH, Given(known=known)).value == 2
+    nested = {"measure": "gone", "otherwise": {"measure": "there"}}
+    assert read_number(nested, LENGTH, Given(known=known)).value == 1
+    with pytest.raises(UnusableInput, match="there is no measure"):
+        read_number({"measure": "gone"}, LENGTH, Given(known=known))
