@@ -17,7 +17,9 @@ from longlens.publish.styles import Box
 #: Free space kept between labels, drawing units.
 GAP = 10.0
 #: Places tried: a grid of this pitch.
-PITCH = 12.0
+PITCH = 16.0
+#: The likeliest places, for which crossings are looked at.
+LIKELY = 300
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ class Room:
     ink: Array = field(default_factory=lambda: np.empty((0, 2)))
 
 
-def place(wishes: Sequence[Wish], room: Room, rounds: int = 2) -> list[Box | None]:
+def place(wishes: Sequence[Wish], room: Room, rounds: int = 1) -> list[Box | None]:
     """A box for each label, or None where there is none left. Labels put by hand come first and are kept in the frame."""
     made: list[Box | None] = [None] * len(wishes)
     ink = _Ink(room)
@@ -116,7 +118,7 @@ def _best(i: int, wishes: Sequence[Wish], made: list[Box | None], room: Room, in
         if not free.any():
             return None
     x, y = x[free], y[free]
-    cost = _cost(x, y, wish, i, wishes, made, ink)
+    x, y, cost = _costs(x, y, wish, i, wishes, made, ink)
     k = int(np.argmin(cost))
     return float(x[k]), float(y[k]), float(x[k] + w), float(y[k] + h)
 
@@ -128,23 +130,29 @@ def _hits(x: Array, y: Array, w: float, h: float, boxes: Sequence[Box], gap: flo
     return out
 
 
-def _cost(x: Array, y: Array, wish: Wish, i: int, wishes: Sequence[Wish], made: list[Box | None], ink: _Ink) -> Array:
+def _costs(
+    x: Array, y: Array, wish: Wish, i: int, wishes: Sequence[Wish], made: list[Box | None], ink: _Ink
+) -> tuple[Array, Array, Array]:
+    """The likeliest places and their costs: distance and what is covered for all, crossings for the best of them."""
     w, h = wish.width, wish.height
     targets = np.atleast_2d(wish.targets)
-    targets = targets[:: max(len(targets) // 12, 1)]
+    targets = targets[:: max(len(targets) // 10, 1)]
     tx, ty = targets[:, 0], targets[:, 1]
-    nx = np.clip(tx[None], x[:, None], x[:, None] + w)
-    ny = np.clip(ty[None], y[:, None], y[:, None] + h)
-    d = np.hypot(nx - tx, ny - ty)
+    ox = np.maximum(np.maximum(x[:, None] - tx, tx - x[:, None] - w), 0.0)
+    oy = np.maximum(np.maximum(y[:, None] - ty, ty - y[:, None] - h), 0.0)
+    d = ox * ox + oy * oy
     k = np.argmin(d, axis=1)
-    rows = np.arange(len(x))
-    dist = d[rows, k]
+    dist = np.sqrt(d[np.arange(len(x)), k])
     if wish.middle is not None:
         dist = np.hypot(x + w / 2 - wish.middle[0], y + h / 2 - wish.middle[1])
     reach = np.abs(dist - wish.off) * np.where(dist < wish.off, 1.4, 1.0)
     cost = wish.near * reach + 3.2 * ink.under(x, y, w, h)
-    start = np.stack([nx[rows, k], ny[rows, k]], axis=1)
+    if len(cost) > LIKELY:
+        best = np.argpartition(cost, LIKELY)[:LIKELY]
+        best.sort()  # ties fall as they did before
+        x, y, k, cost = x[best], y[best], k[best], cost[best]
     end = np.stack([tx[k], ty[k]], axis=1)
+    start = np.stack([np.clip(end[:, 0], x, x + w), np.clip(end[:, 1], y, y + h)], axis=1)
     for j, box in enumerate(made):
         if j == i or box is None:
             continue
@@ -152,7 +160,7 @@ def _cost(x: Array, y: Array, wish: Wish, i: int, wishes: Sequence[Wish], made: 
         cost += 420.0 * _cross(start, end, a, b)
         cost += 300.0 * _through(start, end, box)
         cost += 300.0 * _covers(x, y, w, h, a, b)
-    return cost
+    return x, y, cost
 
 
 def _cross(p: Array, q: Array, a: Array, b: Array) -> Array:
