@@ -94,3 +94,49 @@ def test_what_stands_in_for_a_link():
     assert read_number(nested, LENGTH, Given(known=known)).value == 1
     with pytest.raises(UnusableInput, match="there is no measure"):
         read_number({"measure": "gone"}, LENGTH, Given(known=known))
+
+
+def test_what_stands_in_for_a_measure_that_cannot_be():
+    wanted = Input("height", "m", "a height", "mm", plausible=(0.005, 0.4))
+    known = {"measure:height": stated("height", Normal(-0.012, 0.002), "m")}
+    other = {"value": 38, "sd": 5, "unit": "mm", "kind": "assumed", "reason": "as on the other stage"}
+    assert read_number({"measure": "height", "otherwise": other}, wanted, Given(known=known)).kind == "assumed"
+    with pytest.raises(UnusableInput, match="outside what can be"):
+        read_number({"measure": "height"}, wanted, Given(known=known))
+
+
+def test_assess_leaves_out_an_area_whose_input_cannot_be_and_says_so(tmp_path, monkeypatch, capsys):
+    import sys
+
+    from longlens import cli
+    from longlens.dossier.records import Fact, Vehicle
+    from longlens.dossier.store import Dossier
+    from longlens.systems.from_dossier import keep_given
+
+    path = tmp_path / "car.longlens"
+    with Dossier.create(path, Vehicle(name="Gannet")) as dossier:
+        dossier.put(Fact(id="mass", value=1000.0, sd=10.0, unit="kg", source="press sheet"))
+        dossier.put(Fact(id="power", value=300.0, sd=5.0, unit="kW", source="press sheet"))
+        dossier.put(Fact(id="claim", of="zero to 100", value=1.0, sd=0.01, unit="s", source="press sheet"))
+        keep_given(dossier, "structure", Given({"impact_speed": {"value": 900, "unit": "km/h"}}, where="x"))
+
+    def go(*args):
+        monkeypatch.setattr(sys, "argv", ["longlens", "assess", str(path), *args])
+        capsys.readouterr()
+        try:
+            cli.main()
+            status = 0
+        except SystemExit as e:
+            status = e.code or 0
+        told = capsys.readouterr()
+        return status, told.out, told.err
+
+    status, out, err = go("structure", "running", "--json")
+    told = json.loads(out)
+    assert status == 0 and set(told["areas"]) == {"running"}
+    assert any("structure is left out" in r for r in told["remarks"]) and "structure is left out" in err
+    (verdict,) = told["stated"]
+    assert verdict["verdict"] == "impossible" and verdict["would_have_to_give"][0]["assumed"]
+    status, out, _ = go("running")
+    assert "The maker's own figures" in out and "impossible" in out and "nobody should drive" in out
+    assert go("structure")[0] == 2

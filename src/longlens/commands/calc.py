@@ -107,11 +107,17 @@ def assess(
                         remarks.append(f"nothing is taken from {area}: {e}")
                     continue
                 given = given if over is None else merged(given, over)
-                done[area] = _outcomes(area, _on_track(given, area, track), variant)
+                try:
+                    done[area] = _outcomes(area, _on_track(given, area, track), variant)
+                except UnusableInput as e:
+                    if len(chosen) == 1:
+                        raise
+                    remarks.append(f"{area} is left out: {e}")
+                    continue
                 first = next(iter(done[area].values()))
                 known |= chain.outputs_of(area, first)
                 verdicts += stated.verdicts(first, facts)
-    done = {area: done[area] for area in chosen}
+    done = {area: done[area] for area in chosen if area in done}
     say(*remarks)
     if as_json:
         areas_json = {area: _json(outcomes, sobol) for area, outcomes in done.items()}
@@ -216,9 +222,10 @@ def _plumbing(outcomes: dict[str, Outcome]) -> None:
     speed = np.ravel(next(o.axes["speed"] for o in outcomes.values() if "speed" in o.axes))
     case = next(p.case for p in pairs(outcomes))
     table(f"Plumbing side by side, at {speed[case] * 3.6:.0f} km/h", ("what", *(side.name for side in sides)), rows)
-    tell(f"· {verdict(outcomes)}")
+    sentence = verdict(outcomes)
+    tell(f"· {sentence}")
     for pair in pairs(outcomes):
-        if {pair.first, pair.second} != {sides[0].name, sides[1].name}:
+        if pair.reason not in sentence:
             ahead, behind = (pair.first, pair.second) if pair.probability >= 0.5 else (pair.second, pair.first)
             chance = max(pair.probability, 1.0 - pair.probability)
             tell(f"· {ahead} over {behind} with probability {chance:.2f}: {pair.reason}")

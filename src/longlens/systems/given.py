@@ -16,7 +16,7 @@ same),
 ``fact``, ``measure``, ``point``   instead of a value: that number of the dossier
 ``output``       instead of a value: ``AREA.OUTPUT`` of a sheet that ran before on the same dossier
 ``along``        with ``point``: its component ``x``, ``y`` or ``z``; ``from``: less that of another point
-``otherwise``    with a link: the figure to take where the dossier does not have that number
+``otherwise``    with a link: the figure to take where the dossier does not have that number, or one that cannot be
 """
 
 from __future__ import annotations
@@ -269,7 +269,13 @@ def read_number(raw: Any, x: Input, given: Given) -> Number:
     if linked:
         if "otherwise" in raw and not _is_known(raw, linked[0], given):
             return read_number(raw["otherwise"], x, given)
-        return _fitted(_known(raw, linked[0], where, given), x, given)
+        found = _known(raw, linked[0], where, given)
+        try:
+            return _fitted(found, x, given)
+        except UnusableInput:
+            if "otherwise" not in raw:
+                raise
+            return read_number(raw["otherwise"], x, given)  # measured, but so badly that it cannot be
     unit = _unit_of(raw, x, where)
     cells = _distributions(raw, where, x)
     shape = np.shape(raw["value"]) if "value" in raw else np.shape(raw["low"])
