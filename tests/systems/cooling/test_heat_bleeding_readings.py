@@ -119,4 +119,5 @@ def test_plumbing_readings():
     parallel = read_plumbing(PlumbingReading(("l", "r"), tees=2, supply_diameter=0.028, branch_diameter=0.02))
     assert {i.favours for i in parallel} == {"parallel"}
     apart = read_plumbing(PlumbingReading(("l", "r"), pipes_between=0, pumps=2, tanks=2))
-    assert {i.favours for i in apart} == {"two loops"}
+    # without a pipe from core to core only series is spoken against; pumps and tanks speak for two loops
+    assert {(i.favours, i.over) for i in apart} == {("two loops", "series"), ("parallel", "series"), ("two loops", "one loop")}

@@ -227,7 +227,20 @@ def _part(
     used: set[str],
 ) -> Part:
     name, start, end, kind = raw["name"], raw["from"], raw["to"], raw["kind"]
-    words = ("name", "from", "to", "kind", "heat", "path", "place", "one_way", "closes", "senses", "charge")
+    words = (
+        "name",
+        "from",
+        "to",
+        "kind",
+        "heat",
+        "path",
+        "place",
+        "certainty",
+        "one_way",
+        "closes",
+        "senses",
+        "charge",
+    )
     figures = {key: column(value) for key, value in raw.items() if key not in words}
     if kind == "core":
         if name not in cores:

@@ -65,7 +65,7 @@ class AirPocket(NamedTuple):
     probability: float
 
 
-def air_pockets(lines: list[Line], outlets: Array, reach: float = 0.03, slack: float = 0.002) -> list[AirPocket]:
+def air_pockets(lines: list[Line], outlets: Array, reach: float = 0.03, slack: float = 0.005) -> list[AirPocket]:
     """Local high points from which air cannot rise on along any line.
 
     Parameters
@@ -116,6 +116,7 @@ def _graph(lines: list[Line], reach: float) -> tuple[dict[str, list[Any]], list[
                 edges[-1].add(first + k - 1)
                 edges[first + k - 1].add(first + k)
         spans.append((first, len(places)))
+    joined: set[frozenset[int]] = set()
     for first, last in spans:
         for end in (first, last - 1):
             for a, b in spans:
@@ -124,6 +125,9 @@ def _graph(lines: list[Line], reach: float) -> tuple[dict[str, list[Any]], list[
                 distance = [np.linalg.norm(places[end] - places[k]) for k in range(a, b)]
                 if min(distance) < reach:
                     other = a + int(np.argmin(distance))
+                    if frozenset((end, other)) in joined:
+                        continue  # from the other line's end: its height is not taken a second time
+                    joined.add(frozenset((end, other)))
                     edges[end].add(other)
                     edges[other].add(end)
                     # Joined ends are one place: the other line's point gives its height.

@@ -18,8 +18,9 @@ from longlens.systems.run import Outcome
 
 from .answers import Interval
 from .comparing import Variant
-from .components import Part
-from .layout import Certainty, Layout, part_lines
+from .components import GasCore, Part
+from .layout import Certainty, Layout, part_lines, through_face
+from .model import Solution
 
 Array = Any
 _KINDS = {
@@ -94,14 +95,14 @@ class Drawing:
 def drawing_of(outcome: Outcome, case: int | None = None) -> Drawing | None:
     """The drawing of a run of the sheet at a case (None: the tightest); None where nothing is solved or placed.
 
-    The file's ``lines`` (bleed lines) come with it.
+    The file's bleed lines come with it.
     """
     variant, layout = outcome.inner.get("solved"), outcome.inner.get("layout")
     if variant is None or layout is None or layout.empty:
         return None
     lines = outcome.inputs.get("lines")
     if isinstance(lines, Structured):
-        others = {n: points for n, points in lines.value["lines"].items() if n not in layout.lines}
+        others = {name: lines.value["lines"][name] for name in lines.value["bleed"]}
         layout = replace(layout, others={**layout.others, **others}, outlets=lines.value["outlets"])
     at = int(outcome.inner["tightest_case"]) if case is None else case
     return draw(variant, layout, at, float(np.ravel(outcome.axes["speed"])[at]))
@@ -126,6 +127,7 @@ def draw(variant: Variant, layout: Layout, case: int, speed: float = float("nan"
             if part.name in placed:
                 points, certainty = placed[part.name]
                 runs.append(_run(part, circuit.name, points, certainty, solution, case))
+    runs += [_charge_run(gas, layout, solution, case) for gas in variant.network.gas_cores if gas.name in layout.faces]
     ends = [t.median for run in runs for t in (run.inlet, run.outlet) if np.isfinite(t.median)]
     outlines = [Outline(name, "core", np.median(face.outline, axis=0)) for name, face in layout.faces.items()]
     outlines += [Outline(name, "line", np.median(line, axis=0)) for name, line in layout.others.items()]
@@ -133,7 +135,7 @@ def draw(variant: Variant, layout: Layout, case: int, speed: float = float("nan"
     return Drawing(case, speed, tuple(runs), tuple(outlines), low, high)
 
 
-def _run(part: Part, circuit: str, points: np.ndarray, certainty: Certainty, solution: Any, case: int) -> Run:
+def _run(part: Part, circuit: str, points: np.ndarray, certainty: Certainty, solution: Solution, case: int) -> Run:
     flow = _at(solution.flow[part.name], case)
     back = float(np.median(flow)) < 0.0
     given, taken = solution.given.get(part.name), solution.heat.get(part.name)
@@ -154,6 +156,17 @@ def _run(part: Part, circuit: str, points: np.ndarray, certainty: Certainty, sol
         Interval.of(heat),
         certainty,
     )
+
+
+def _charge_run(gas: GasCore, layout: Layout, solution: Solution, case: int) -> Run:
+    """An air-to-air charge cooler: the charge air runs along its face's edge as it was given."""
+    heat = -_at(solution.heat[gas.name], case) if gas.name in solution.heat else np.nan
+    outlet = _at(solution.gas_out[gas.name], case) if gas.name in solution.gas_out else np.nan
+    return Run(
+        gas.name, "charge air", "charge core", np.median(through_face(layout.faces[gas.name]), axis=0),
+        Interval.of(_at(gas.gas_flow, case)), Interval.of(_at(gas.gas_inlet, case)), Interval.of(outlet),
+        Interval.of(heat), layout.certainty.get(gas.name, "seen"),
+    )  # fmt: skip
 
 
 def _at(values: Array, case: int) -> Array:

@@ -29,7 +29,7 @@ def find(network: Network, solution: Solution) -> list[Finding]:
     if restless > 0.0:
         found.append(
             Finding(
-                f"{_percent(restless)} of the cases have no steady answer; their temperatures are left out",
+                f"{percent(restless)} of the cases have no steady answer; their temperatures are left out",
                 "network",
                 "problem",
                 restless,
@@ -38,7 +38,8 @@ def find(network: Network, solution: Solution) -> list[Finding]:
     return found
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
+    """A share of the cases; a few among thousands are told as such."""
     return f"{share:.1%}" if share >= 0.001 else "under 0.1%"
 
 
@@ -66,7 +67,7 @@ def _find_in_circuit(circuit: Circuit, solution: Solution) -> list[Finding]:
     if boiling > 0.0:
         found.append(
             Finding(
-                f"circuit {circuit.name} would boil at its cap pressure in {boiling:.0%} of the cases",
+                f"circuit {circuit.name} would boil at its cap pressure in {percent(boiling)} of the cases",
                 circuit.name,
                 "problem",
                 boiling,

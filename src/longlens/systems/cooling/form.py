@@ -15,7 +15,7 @@ from longlens.systems.given import Reading
 
 from . import assumptions as assumed
 from .assumptions import Field
-from .places import derived_length, read_face, read_line, read_place
+from .places import derived_length, mirrored, read_face, read_line, read_place
 
 MAX_PARTS = 200
 #: m: cast and brazed collectors have walls of 1.5 to 3 mm (common practice, no source).
@@ -49,7 +49,7 @@ def read_cores(raw: Any, reading: Reading) -> dict[str, dict[str, Any]]:
 def _read_core(raw: Any, reading: Reading, name: str, before: Mapping[str, dict[str, Any]]) -> dict[str, Any]:
     words = ("like", "rows", "passes", "arrangement", "same_end", "air_fins", "inner_fins")
     figures = assumed.CORE_FIELDS
-    entry = dict(reading.table(raw, name, (), (*figures, *words, "charge", "face", "collector")))
+    entry = dict(reading.table(raw, name, (), (*figures, *words, "charge", "face", "collector", "mirror")))
     base: dict[str, Any] = {}
     if "like" in entry:
         other = entry["like"]
@@ -88,12 +88,20 @@ def _seen_of_core(entry: dict[str, Any], reading: Reading, name: str, base: dict
     found: dict[str, Any] = {}
     if "face" in entry:
         face, measures = read_face(entry["face"], reading, f"{name}.face")
-        found |= measures | {"face": face}
+        if face is None:
+            figures = ("face_area", "tube_length", "frontal_area")
+            instead = reading.table(entry["face"]["otherwise"], f"{name}.face.otherwise", (), figures)
+            for key in figures:
+                entry.setdefault(key, instead[key]) if key in instead else None
+        else:
+            found |= measures | {"face": face}
         for key in measures:  # a figure written out is the better one
             if key in entry:
                 reading.numbers.pop(f"{reading.name}.{name}.{key}", None)
     elif "like" in entry:
-        base.pop("face", None)  # the same core, elsewhere
+        face = base.pop("face", None)  # the same core elsewhere: only across the centre plane is it known where
+        if _truth(entry.get("mirror", False), reading, f"{name}.mirror") and face is not None:
+            found["face"] = mirrored(face)
     if "collector" in entry:
         table = reading.table(entry["collector"], f"{name}.collector", ("at_connector", "far_end"))
         field = assumed.CORE_FIELDS["collector_diameter"]
@@ -172,7 +180,7 @@ def _liquid(raw: Any, reading: Reading, name: str) -> dict[str, Any]:
 def _part(raw: Any, reading: Reading, where: str, number: int) -> dict[str, Any]:
     kind = _word(_get(raw, "kind", reading, where), reading, f"{where}.kind", tuple(_PARTS))
     figures, required, others = _PARTS[kind]
-    entry = reading.table(raw, where, _WORDS, (*figures, *others, "path", "place"))
+    entry = reading.table(raw, where, _WORDS, (*figures, *others, "path", "place", "certainty"))
     name = _text(entry["name"], reading, f"{where}.name")
     result: dict[str, Any] = {"kind": kind, "name": name}
     for word in ("from", "to"):
@@ -181,6 +189,9 @@ def _part(raw: Any, reading: Reading, where: str, number: int) -> dict[str, Any]
         result["path"] = read_line(entry["path"], reading, f"{name}.path")
         if kind == "pipe" and "length" not in entry:
             result["length"] = derived_length(reading, f"{name}.length", result["path"], f"{name}.path")
+    if "certainty" in entry:
+        certainties = ("seen", "partly", "inferred")
+        result["certainty"] = _word(entry["certainty"], reading, f"{name}.certainty", certainties)
     if "place" in entry:
         result["place"] = read_place(entry["place"], reading, f"{name}.place")
     for key, field in figures.items():
@@ -317,7 +328,7 @@ _CASE_NEEDS: dict[str, tuple[str, ...]] = {
 
 
 def read_lines(raw: Any, reading: Reading) -> dict[str, Any]:
-    """Measured lines for bleeding: {"lines": {name: places}, "bleed": name, "outlets": [place, …]}."""
+    """Measured lines for bleeding: {"lines": {name: places}, "bleed": name or names, "outlets": [place, …]}."""
     entry = reading.table(raw, "", ("lines", "outlets"), ("bleed",))
     lines = {
         name: read_line(value, reading, f"lines.{name}")
@@ -329,10 +340,13 @@ def read_lines(raw: Any, reading: Reading) -> dict[str, Any]:
     if not isinstance(outlets, list) or not 0 < len(outlets) <= 50:
         raise reading.wrong("outlets", "is no list of places", "write [[x, y, z], …]")
     places = [np.median(read_place(place, reading, f"outlets[{k}]"), axis=0) for k, place in enumerate(outlets)]
-    bleed = entry.get("bleed")
-    if bleed is not None and bleed not in lines:
-        raise reading.wrong("bleed", f"there is no line {bleed!r}", f"one of {', '.join(lines)}")
-    return {"lines": lines, "outlets": np.array(places), "bleed": bleed}
+    bleeds = [entry["bleed"]] if isinstance(entry.get("bleed"), str) else entry.get("bleed") or []
+    if not isinstance(bleeds, list):
+        raise reading.wrong("bleed", "must be the name of a line, or a list of names", f"of {', '.join(lines)}")
+    for bleed in bleeds:
+        if bleed not in lines:
+            raise reading.wrong("bleed", f"there is no line {bleed!r}", f"one of {', '.join(lines)}")
+    return {"lines": lines, "outlets": np.array(places), "bleed": tuple(bleeds)}
 
 
 _WHOLE = ("connectors", "pipes_between", "tees", "pumps", "tanks")

@@ -25,7 +25,7 @@ class Layout:
     """Measured places of one network, draws on axis 0, m in vehicle axes (ISO 8855).
 
     lines : by part, (N, n, 3) along the flow as meant. places : by part, (N, 3). faces : by core. others : lines of no
-    part (bleed lines), by name. outlets : where air may leave, (k, 3).
+    part (bleed lines), by name. outlets : where air may leave, (k, 3). certainty : by part, where it was told.
     """
 
     lines: Mapping[str, Array] = field(default_factory=dict)
@@ -33,6 +33,7 @@ class Layout:
     faces: Mapping[str, Face] = field(default_factory=dict)
     others: Mapping[str, Array] = field(default_factory=dict)
     outlets: Array | None = None
+    certainty: Mapping[str, Certainty] = field(default_factory=dict)
 
     @property
     def empty(self) -> bool:
@@ -45,11 +46,9 @@ def layout_of(circuits: Mapping[str, Mapping[str, Any]], cores: Mapping[str, Map
     parts = [part for raw in circuits.values() for part in raw["parts"]]
     faces = {name: raw["face"] for name, raw in cores.items() if "face" in raw}
     own = {part["name"]: part["path"] for part in parts if "path" in part}
-    for part in parts:
-        if part["kind"] == "core" and part["name"] in faces and part["name"] not in own:
-            own[part["name"]] = through_face(faces[part["name"]])
     places = {part["name"]: part["place"] for part in parts if "place" in part}
-    return Layout(own, places, faces)
+    told = {part["name"]: part["certainty"] for part in parts if "certainty" in part}
+    return Layout(own, places, faces, certainty=told)
 
 
 def through_face(face: Face) -> Array:
@@ -60,24 +59,42 @@ def through_face(face: Face) -> Array:
 def part_lines(circuit: Circuit, layout: Layout) -> dict[str, tuple[np.ndarray, Certainty]]:
     """Median line (n, 3) of every part of a circuit that can be placed, along the flow as meant, and how sure it is.
 
-    seen : measured all along. partly : one end, or a place only. inferred : between its neighbours.
+    seen : measured all along. partly : one end, or a place only. inferred : between its neighbours. A core without a line
+    of its own runs along the middle of its face, turned so that it meets its neighbours.
     """
     middles = {name: np.median(line, axis=0) for name, line in layout.lines.items()}
+    faces = {
+        part.name: np.median(through_face(layout.faces[part.name]), axis=0)
+        for part in circuit.parts
+        if part.name in layout.faces and part.name not in middles
+    }
     places = {name: np.median(place, axis=0) for name, place in layout.places.items()}
-    nodes = node_places(circuit, middles, places)
+    nodes = node_places(circuit, middles, places | {name: np.mean(line, axis=0) for name, line in faces.items()})
     found: dict[str, tuple[np.ndarray, Certainty]] = {}
     for part in circuit.parts:
         start, end = nodes.get(node(circuit.name, part.start)), nodes.get(node(circuit.name, part.end))
-        if part.name in middles:
-            line = middles[part.name]
+        told = layout.certainty.get(part.name)
+        if part.name in middles or part.name in faces:
+            line = middles[part.name] if part.name in middles else _turned(faces[part.name], start, end)
             ends = [p for p in (start, *line, end) if p is not None]
-            found[part.name] = (_without_repeats(ends), "seen")
+            found[part.name] = (_without_repeats(ends), told or "seen")
         elif part.name in places:
             ends = [p for p in (start, places[part.name], end) if p is not None]
-            found[part.name] = (_without_repeats(ends), "partly")
+            found[part.name] = (_without_repeats(ends), told or "partly")
         elif start is not None and end is not None:
-            found[part.name] = (np.array([start, end]), "inferred")
+            found[part.name] = (np.array([start, end]), told or "inferred")
     return found
+
+
+def _turned(line: np.ndarray, start: np.ndarray | None, end: np.ndarray | None) -> np.ndarray:
+    """The line, or the line turned round, whichever way is the shorter between its neighbours."""
+
+    def way(points: np.ndarray) -> float:
+        from_start = 0.0 if start is None else float(np.linalg.norm(points[0] - start))
+        to_end = 0.0 if end is None else float(np.linalg.norm(points[-1] - end))
+        return from_start + to_end
+
+    return line if way(line) <= way(line[::-1]) else line[::-1]
 
 
 def node_places(

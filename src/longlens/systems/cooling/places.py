@@ -1,8 +1,15 @@
 """Lines and faces from measured places: points of a survey, or places written out, read into draws.
 
-A place is ``{"point": "left.cooler.corner.start_upper"}`` (with ``otherwise`` where the dossier may lack it), or
-``[x, y, z]`` in m (ISO 8855), or any figure of that shape. ``offset`` beside it is added, for a mark that lies beside
-what is meant (a pipe's bracket); ``"optional": true`` leaves a place out where the dossier does not have the point.
+A place is ``{"point": "left.cooler.corner.start_upper"}``, or any figure of three in vehicle axes (ISO 8855), or plain
+``[x, y, z]`` in m. Beside a point may stand
+
+``offset``    added to it: a mark that lies beside what is meant (a pipe's bracket), or a place judged from there
+``mirror``    true: the place across the centre plane (y turned round), before the offset
+``otherwise`` another place, taken where the dossier does not have the point
+``optional``  true: left out where the dossier does not have the point
+
+The survey's frame is free along x where no mark fixes it: a place that no photograph shows is better given from a point
+near it than by figures of its own.
 """
 
 from __future__ import annotations
@@ -18,11 +25,12 @@ from longlens.systems.given import Reading
 Array = Any
 #: Points on one line; a line drawn by hand has tens, a stranger's file may have more.
 MAX_PLACES = 400
-_FAR = (-30.0, 30.0)
+#: m: no line in a car is longer; places may lie anywhere, for a survey's frame is free along x.
+_LONGEST = 40.0
 
 
 class Face(NamedTuple):
-    """A core's face: its edge along the tubes (N, n, 3) and the side across them (N, 3), m."""
+    """A core's face: one edge along the tubes (N, n, 3) and the way from there to the other edge (N, 3), m."""
 
     edge: Array
     across: Array
@@ -70,9 +78,10 @@ def face_measures(face: Face) -> dict[str, Array]:
 def read_line(raw: Any, reading: Reading, name: str) -> Array:
     """Draws (N, n, 3) of a line; what it rests on is kept with the reading."""
     if isinstance(raw, dict):  # one figure that holds them all
-        found = reading.number(raw, name, "m", plausible=_FAR, shape=None)
+        found = reading.number(raw, name, "m", shape=None)
         if found.ndim != 3 or found.shape[-1] != 3 or found.shape[1] < 2:
             raise reading.wrong(name, "is no list of places", "write [[x, y, z], …], two or more")
+        _check_extent(found, reading, name)
         return found
     if not isinstance(raw, list) or not 2 <= len(raw) <= MAX_PLACES:
         raise reading.wrong(name, "is no list of places", f"write [[x, y, z], …], 2 to {MAX_PLACES} of them")
@@ -80,8 +89,15 @@ def read_line(raw: Any, reading: Reading, name: str) -> Array:
     if len(draws) < 2:
         raise reading.wrong(name, "has fewer than two places that are known", "mark another point along it")
     line = np.stack(np.broadcast_arrays(*draws), axis=1)
+    _check_extent(line, reading, name)
     _record(reading, name, line, "m", "places along a line", origins)
     return line
+
+
+def _check_extent(line: Array, reading: Reading, name: str) -> None:
+    middle = np.median(line, axis=0)
+    if np.max(np.ptp(middle, axis=0)) > _LONGEST:
+        raise reading.wrong(name, f"is over {_LONGEST:.0f} m long", "check its unit; plain places are in m")
 
 
 def read_place(raw: Any, reading: Reading, name: str) -> Array:
@@ -93,12 +109,15 @@ def read_place(raw: Any, reading: Reading, name: str) -> Array:
     return draws[0]
 
 
-def read_face(raw: Any, reading: Reading, name: str) -> tuple[Face, dict[str, Array]]:
+def read_face(raw: Any, reading: Reading, name: str) -> tuple[Face | None, dict[str, Array]]:
     """A core's face ``{"edge": [places along the tubes], "side": [place, place]}`` and its three measures.
 
-    ``side`` goes from one long edge to the other, across the tubes; it may be marked anywhere along the face.
+    ``side`` goes from that edge to the other, across the tubes; it may be marked anywhere along the face. Where the
+    dossier lacks the points, the figures under ``otherwise`` are the caller's to read: the face then is None.
     """
-    entry = reading.table(raw, name, ("edge", "side"))
+    entry = reading.table(raw, name, ("edge", "side"), ("otherwise",))
+    if "otherwise" in entry and not all(_known(item, reading) for key in ("edge", "side") for item in entry[key]):
+        return None, {}
     edge, edge_origins = _places(_listed(entry["edge"], reading, f"{name}.edge"), reading, f"{name}.edge")
     side, side_origins = _places(_listed(entry["side"], reading, f"{name}.side"), reading, f"{name}.side")
     if len(edge) < 2 or len(side) != 2:
@@ -108,11 +127,17 @@ def read_face(raw: Any, reading: Reading, name: str) -> tuple[Face, dict[str, Ar
     points = np.stack(np.broadcast_arrays(*edge), axis=1)
     face = Face(points, np.broadcast_to(side[1] - side[0], points[:, 0].shape))
     measures = face_measures(face)
-    origins = (*edge_origins, *side_origins)
+    origins = tuple(dict.fromkeys((*edge_origins, *side_origins)))
     return face, {
         key: _record(reading, f"{name.rpartition('.')[0]}.{key}", value, unit, told, origins)
         for (key, value), unit, told in zip(measures.items(), ("m2", "m2", "m"), _TOLD, strict=True)
     }
+
+
+def mirrored(face: Face) -> Face:
+    """The same face across the centre plane."""
+    turned = np.array([1.0, -1.0, 1.0])
+    return Face(face.edge * turned, face.across * turned)
 
 
 _TOLD = (
@@ -145,31 +170,50 @@ def _listed(raw: Any, reading: Reading, name: str) -> list[Any]:
     return raw
 
 
+def _known(item: Any, reading: Reading) -> bool:
+    """Can the place be had from the dossier (or is it a figure)? Those that may be left out count as had."""
+    if isinstance(item, str):
+        item = {"point": item}
+    if not isinstance(item, dict) or "point" not in item:
+        return True
+    return f"point:{item['point']}" in reading.known or "otherwise" in item or item.get("optional") is True
+
+
 def _places(raw: list[Any], reading: Reading, name: str) -> tuple[list[Array], tuple[Origin, ...]]:
     """Draws (N, 3) of the places that are known, and their origins. Kept apart: the line is one number."""
     apart = Reading(reading.where, reading.name, reading.draws, reading.scope, reading.known)
-    draws: list[Array] = []
-    for k, item in enumerate(raw):
-        where = f"{name}[{k}]"
-        offset, optional = None, False
-        if isinstance(item, str):
-            item = {"point": item}
-        if isinstance(item, dict):
-            item = dict(item)
-            offset, optional = item.pop("offset", None), item.pop("optional", False)
-            if optional not in (True, False):
-                raise reading.wrong(f"{where}.optional", "must be true or false", "write true or false")
-            if optional and f"point:{item.get('point')}" not in reading.known and "otherwise" not in item:
-                continue
-        elif isinstance(item, list):
-            item = {"value": item, "unit": "m"}
-        place = apart.number(item, where, "m", plausible=_FAR, shape=(3,))
-        if offset is not None:
-            place = place + apart.number(_metres(offset), f"{where}.offset", "m", plausible=(-5.0, 5.0), shape=(3,))
-        draws.append(place)
+    draws = [_place(item, apart, f"{name}[{k}]") for k, item in enumerate(raw)]
     origins = tuple(number.origin for number in apart.numbers.values())
-    return draws, origins
+    return [place for place in draws if place is not None], origins
 
 
-def _metres(raw: Any) -> Any:
-    return {"value": raw, "unit": "m"} if isinstance(raw, list) else raw
+_BESIDE = ("offset", "mirror", "optional")
+
+
+def _place(item: Any, reading: Reading, where: str, depth: int = 0) -> Array | None:
+    if depth > 8:
+        raise reading.wrong(where, "has otherwise within otherwise too often", "give fewer")
+    if isinstance(item, str):
+        item = {"point": item}
+    if isinstance(item, list):
+        item = {"value": item, "unit": "m"}
+    if not isinstance(item, dict) or "point" not in item:
+        return reading.number(item, where, "m", shape=(3,))
+    beside = {key: item[key] for key in _BESIDE if key in item}
+    for key in ("mirror", "optional"):
+        if beside.get(key, False) not in (True, False):
+            raise reading.wrong(f"{where}.{key}", "must be true or false", "write true or false")
+    if f"point:{item['point']}" not in reading.known:
+        if "otherwise" in item:
+            return _place(item["otherwise"], reading, where, depth + 1)
+        if beside.get("optional"):
+            return None
+    plain = {key: value for key, value in item.items() if key not in (*_BESIDE, "otherwise")}
+    place = reading.number(plain, where, "m", shape=(3,))
+    if beside.get("mirror"):
+        place = place * np.array([1.0, -1.0, 1.0])
+    if "offset" in beside:
+        offset = beside["offset"]
+        offset = {"value": offset, "unit": "m"} if isinstance(offset, list) else offset
+        place = place + reading.number(offset, f"{where}.offset", "m", plausible=(-10.0, 10.0), shape=(3,))
+    return place

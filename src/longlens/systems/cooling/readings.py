@@ -232,6 +232,17 @@ def _between(r: PlumbingReading) -> Evidence | None:
     )  # fmt: skip
 
 
+def _own_pairs(r: PlumbingReading) -> Evidence | None:
+    """Without a pipe from core to core, one loop that is left can only be parallel."""
+    if r.pipes_between != 0:
+        return None
+    return Evidence(
+        " and ".join(r.cores), "parallel", "series", 5.0, 2.0, 15.0,
+        "no pipe runs between the cores",
+        "in series one pipe links the cores; in parallel each has a branch of supply and return",
+    )  # fmt: skip
+
+
 def _tees(r: PlumbingReading) -> Evidence | None:
     if not r.tees:
         return None
@@ -272,4 +283,4 @@ def _pumps(r: PlumbingReading) -> Evidence | None:
 
 
 _COLLECTOR_RULES: tuple[Callable[[Any], Evidence | None], ...] = (_same_side, _step, _taper, _inlet_high)
-_PLUMBING_RULES: tuple[Callable[[Any], Evidence | None], ...] = (_between, _tees, _diameters, _pumps)
+_PLUMBING_RULES: tuple[Callable[[Any], Evidence | None], ...] = (_between, _own_pairs, _tees, _diameters, _pumps)

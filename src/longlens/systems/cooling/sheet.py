@@ -30,6 +30,7 @@ from .blocks import take
 from .comparing import Variant
 from .components import CorePart, Pipe, Pump
 from .core import collector_unevenness, prepare
+from .findings import percent
 from .layout import layout_of
 from .model import Conditions, Network, Solution, node, nodes_of
 from .network import solve
@@ -127,12 +128,21 @@ def _step_flows(g: Mapping[str, Any]) -> dict[str, Any]:
         for duct in network.ducts
     }
     names = list(through)
+    moving = np.ravel(g["conditions"].speed) > 1.0
+
+    def outside(table: Mapping[str, Array]) -> np.ndarray | Refusal:
+        if not np.any(moving):
+            return Refusal("the car stands in every case", ("a case at speed",))
+        every = _stack(table, names, count, cases)
+        return every if isinstance(every, Refusal) else every[:, :, moving]
+
     result: dict[str, Any] = {
+        "moving": np.ravel(g["conditions"].speed)[moving],
         "core_air": _stack(solution.air_flow, cores, count, cases),
         "duct_air": _stack(solution.duct_flow, names, count, cases),
-        "inlet_cp": _stack({n: c.inlet_cp for n, c in through.items()}, names, count, cases),
-        "outlet_cp": _stack({n: c.outlet_cp for n, c in through.items()}, names, count, cases),
-        "cooling_drag_area": _stack({n: c.drag_area for n, c in through.items()}, names, count, cases),
+        "inlet_cp": outside({n: c.inlet_cp for n, c in through.items()}),
+        "outlet_cp": outside({n: c.outlet_cp for n, c in through.items()}),
+        "cooling_drag_area": outside({n: c.drag_area for n, c in through.items()}),
         "part": [part.name for part in parts],
         "flow": _stack(solution.flow, [part.name for part in parts], count, cases),
         "core": cores,
@@ -214,16 +224,21 @@ def _step_bleeding(g: Mapping[str, Any]) -> dict[str, Any]:
     lines = [Line(name, points) for name, points in raw["lines"].items()]
     pockets = air_pockets(lines, raw["outlets"])
     count = next(iter(raw["lines"].values())).shape[0]
-    result: dict[str, Any] = {"pockets": pockets, "bleed": None}
-    if raw["bleed"] is not None:
-        own = next(line for line in lines if line.name == raw["bleed"])
-        answer = check_bleed_line(own, [line for line in lines if line is not own])
-        result["bleed"] = (raw["bleed"], answer)
-        result["bleed_drop"] = np.broadcast_to(answer.lowest_drop, (count,))
-        result["bleed_below_top"] = np.broadcast_to(answer.above_start, (count,))
-    else:
-        result["bleed_drop"] = result["bleed_below_top"] = np.full(count, np.nan)
-    return result
+    others = [line for line in lines if line.name not in raw["bleed"]]
+    answers = [(line.name, check_bleed_line(line, others or [line])) for line in lines if line.name in raw["bleed"]]
+    if not answers:
+        none = np.full(count, np.nan)
+        return {"pockets": pockets, "bleed": [], "bleed_drop": none, "bleed_below_top": none}
+
+    def worst(values: list[Array]) -> Array:
+        return np.max([np.broadcast_to(value, (count,)) for value in values], axis=0)
+
+    return {
+        "pockets": pockets,
+        "bleed": answers,
+        "bleed_drop": worst([answer.lowest_drop for _, answer in answers]),
+        "bleed_below_top": worst([answer.above_start for _, answer in answers]),
+    }
 
 
 def _step_layout(g: Mapping[str, Any]) -> dict[str, Any]:
@@ -277,7 +292,7 @@ def _say_network(outcome: Outcome) -> Iterator[Finding]:
     level = {"note": "note", "warning": "caution", "problem": "caution"}
     outcome.number("flow")
     for found in outcome.inner["solved"].solution.findings:
-        share = "" if found.share >= 0.995 else f" ({found.share:.0%} of the cases)"
+        share = "" if found.share >= 0.995 else f" ({percent(found.share)} of the cases)"
         text = found.text if "%" in found.text else found.text + share
         yield Finding(level[found.level], text, ("flow",))  # type: ignore[arg-type]
 
@@ -335,8 +350,7 @@ def _say_range(outcome: Outcome) -> Iterator[Finding]:
 def _say_bleeding(outcome: Outcome) -> Iterator[Finding]:
     if "pockets" not in outcome.inner:
         return
-    if outcome.inner["bleed"] is not None:
-        name, answer = outcome.inner["bleed"]
+    for name, answer in outcome.inner["bleed"]:
         drop, above = (float(np.median(x)) * 1e3 for x in (answer.lowest_drop, answer.above_start))
         yield Finding(
             "note" if answer.rises_all_the_way > 0.5 else "caution",
@@ -432,9 +446,9 @@ def _outputs() -> tuple[Output, ...]:
         out("pump_power", "W", "hydraulic power of all pumps", "W", speed),
         out("core_air", "kg/s", "air through each core", "kg/s", ("core", "speed")),
         out("duct_air", "kg/s", "air taken in by each duct", "kg/s", ("duct", "speed")),
-        out("inlet_cp", "1", "pressure coefficient in the inlet's section", "", ("duct", "speed"), **openings),
-        out("outlet_cp", "1", "pressure coefficient at the outlet", "", ("duct", "speed"), **openings),
-        out("cooling_drag_area", "m2", "drag of the cooling air over the dynamic pressure", "cm2", ("duct", "speed"),
+        out("inlet_cp", "1", "pressure coefficient in the inlet's section", "", ("duct", "moving"), **openings),
+        out("outlet_cp", "1", "pressure coefficient at the outlet", "", ("duct", "moving"), **openings),
+        out("cooling_drag_area", "m2", "drag of the cooling air over the dynamic pressure", "cm2", ("duct", "moving"),
             **drag),
         out("cooling_drag", "N", "drag by the momentum of the cooling air", "N", ("duct", "speed"), **drag),
         out("exit_speed", "m/s", "speed of the air at the outlet", "m/s", ("duct", "speed"), **drag),
@@ -452,6 +466,7 @@ SHEET = Sheet(
     outputs=_outputs(),
     axes=(
         Axis("speed", "m/s", "road speed of each case", "km/h"),
+        Axis("moving", "m/s", "road speed of the cases in which the car moves", "km/h"),
         Axis("limit", None, "temperature limits"),
         Axis("circuit", None, "circuits that can boil"),
         Axis("part", None, "parts"),
@@ -476,7 +491,7 @@ SHEET = Sheet(
              ("limit", "temperature", "margin", "circuit", "boiling_margin", "worst_margin", "closing", "bearable",
               "heat_total", "tightest_margin", "tightest_bearable", "tightest_closing", "tightest_case")),
         Step("flows", _step_flows, ("solved", "conditions", "count", "air"),
-             ("core_air", "duct_air", "inlet_cp", "outlet_cp", "cooling_drag_area",
+             ("moving", "core_air", "duct_air", "inlet_cp", "outlet_cp", "cooling_drag_area",
               "part", "flow", "core", "core_heat", "face_speed", "air_out", "duct", "cooling_drag", "exit_speed",
               "exit_temperature", "pipe", "pipe_speed", "pump_power", "louvre_reynolds", "charge", "charge_out")),
         Step("changes", _step_changes, ("solved", "conditions", "count", "tightest_case"),

@@ -84,12 +84,18 @@ def _side(run: Outcome, variant: Variant, spare: Any, best: float, at: int) -> S
 
 
 def verdict(outcomes: Mapping[str, Outcome]) -> str:
-    """One sentence: which plumbing has the most to spare, how surely, and why, against the next best; "" for one alone."""
+    """One sentence: which plumbing has the most to spare, how surely, and why; "" for one alone.
+
+    It is held against the next best that the draws can tell from it (mirror images come out alike), if there is one.
+    """
     sides = side_by_side(outcomes)
     if len(sides) < 2:
         return ""
-    ahead, behind = sides[0].name, sides[1].name
-    pair = next(p for p in pairs(outcomes) if {p.first, p.second} == {ahead, behind})
+    ahead = sides[0].name
+    found = {frozenset((p.first, p.second)): p for p in pairs(outcomes)}
+    against = [found[frozenset((ahead, side.name))] for side in sides[1:]]
+    pair = next((p for p in against if abs(p.probability - 0.5) > 0.05), against[0])
+    behind = pair.second if pair.first == ahead else pair.first
     chance = pair.probability if pair.first == ahead else 1.0 - pair.probability
     return f"{ahead} leaves more than {behind} with probability {chance:.2f}: {pair.reason}"
 
