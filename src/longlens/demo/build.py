@@ -17,6 +17,7 @@ from pathlib import Path
 from longlens.demo import stages
 from longlens.demo.beside import report
 from longlens.demo.gather import gather_stage
+from longlens.demo.plates import add_plates
 from longlens.demo.sheets import keep_sheets
 from longlens.demo.stages import NOTE, STAGES, Progress, Result, truth_of
 from longlens.dossier.records import Vehicle
@@ -68,6 +69,7 @@ STEPS: tuple[Step, ...] = (
     Step("photographs and marks", 0.1, gather),
     Step("inputs of the sheets", 0.01, keep_sheets),
     Step("survey", 0.8, survey),
+    Step("plates", 0.05, add_plates),
     Step("brief", 0.1, brief),
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from longlens.demo.stages import Progress, Result
+from longlens.dossier.records import Shot
 from longlens.dossier.store import Dossier
 from longlens.publish.plates import (
     Arrow,
@@ -18,6 +19,7 @@ from longlens.publish.plates import (
     Stop,
     View,
 )
+from longlens.publish.rights import withheld
 
 SEQUENCE = "fulmar"
 _LF, _RF = "left.front.", "right.front."
@@ -101,7 +103,8 @@ def plates() -> list[Plate]:
             ),
         ),
         Plate(
-            id="left-pod", stage="shown", title="Two coolers in the left pod", view=View(shot="s4_left_pod", window=(250, 560, 4050, 2698)),
+            id="left-pod", stage="shown", title="Two coolers in the left pod",
+            view=View(shot="s4_left_pod", window=(250, 560, 4050, 2698)),
             text="Its collectors taper, so the coolant enters where they are thickest.",
             highlights=[
                 Highlight(outline=_COOLER, label="First cooler", line="{measure:left.cooler.height} high"),
@@ -227,14 +230,28 @@ def sequence() -> Sequence:
 
 
 def add_plates(dossier: Dossier, result: Result, progress: Progress) -> None:
-    """Plates and sequence into the dossier of the Fulmar, once its shown stage is there."""
-    if result.car != "fulmar" or result.stage != "shown":
+    """Plates and sequence into the dossier of the Fulmar once its shown stage is there, and the plates as pictures."""
+    if result.car != "fulmar" or result.stage != "shown" or result.answer is None:
         return
     from longlens.publish.basis import Bases
+    from longlens.publish.edition import write_plate
     from longlens.publish.reading import mark_read
+    from longlens.publish.whole import folder
 
+    bases = Bases(dossier)
+    made = plates()
     with dossier.batch("plates and sequence"):
-        for plate in plates():
+        for plate in made:
             dossier.put(plate)
         dossier.put(sequence())
-        mark_read(Bases(dossier))
+        mark_read(bases)
+    root = folder(result.dossier.parent / "plates")
+    shown = {a.id for a in dossier.all(Shot) if not withheld(a)}
+    for n, plate in enumerate(made):
+        progress(f"plate {plate.id}", n / len(made))
+        if _shots(plate) <= shown:
+            write_plate(bases, plate, "wide", root, ("png",))
+
+
+def _shots(plate: Plate) -> set[str]:
+    return {v.shot for v in (plate.view, plate.beside, *(i.view for i in plate.insets)) if v is not None}
