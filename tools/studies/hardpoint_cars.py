@@ -34,7 +34,7 @@ MIDDLE = {
     "rocker.pivot": (-0.02, 0.165, 0.43),
     "rocker.axis": (0.08, 0.165, 0.43),
     "spring.outer": (-0.02, 0.11, 0.50),
-    "spring.inner": (-0.02, -0.06, 0.36),
+    "spring.inner": (-0.02, 0.05, 0.33),
     "wheel_centre": (0.0, 0.73, 0.30),
 }
 #: What moves with the wheel and is marked anew in another stance.
@@ -61,13 +61,15 @@ def true_figures(c: Corner, end: str) -> dict[str, float]:
     return {f"{n}_{end}": float({**curves, **springs}[n][0]) for n in NAMES}
 
 
-def true_corner(rng: np.random.Generator, x: float, sd: float = 0.012) -> Corner:
-    """A random corner that reaches its travel, its wheel at x."""
+def true_corner(
+    rng: np.random.Generator, x: float, sd: float = 0.012, camber: tuple[float, float] = (-1.5, 0.5)
+) -> Corner:
+    """A random corner that reaches its travel, its wheel at x; ``camber``: mean and standard deviation, degrees."""
     while True:
         points = {k: np.array(p) + rng.normal(0, sd if "rocker" not in k else sd / 3, 3) for k, p in MIDDLE.items()}
         points["rocker.axis"] = points["rocker.pivot"] + [0.1, rng.normal(0, 0.005), rng.normal(0, 0.005)]
         height = points["wheel_centre"][2]
-        spin = spin_axis(np.radians(rng.normal(-1.5, 0.5)), np.radians(rng.normal(0, 0.1)))
+        spin = spin_axis(np.radians(rng.normal(*camber)), np.radians(rng.normal(0, 0.1)))
         radius = height / np.sqrt(1 - spin[2] ** 2)  # the contact centre stands on z = 0
         c = Corner("double_wishbone", points, spin, radius).moved(lambda p: p + np.array([x, 0.0, 0.0]))
         if solve(c.over_travel(), TRAVEL).reached.all():
@@ -84,12 +86,15 @@ def car(
     size: tuple[int, int] = (6000, 4000),
     sd: tuple[float, float] = (1.5, 3.0),
     seen: float = 0.8,
+    camber: tuple[float, float] = (-1.5, 0.5),
 ) -> HardpointCar:
     """One car. ``bump_shots`` of the shots are of a second stance, its wheels risen by ``bump`` m against the body."""
     rng = np.random.default_rng(seed)
     n = shots if shots is not None else int(rng.integers(4, 8))
     wheelbase = rng.uniform(2.3, 2.8)
-    corners = {"front": true_corner(rng, 0.0), "rear": true_corner(rng, -wheelbase)}
+    corners = {
+        "front": true_corner(rng, 0.0, camber=camber), "rear": true_corner(rng, -wheelbase, camber=camber)
+    }  # fmt: skip
     xyz: dict[str, Array] = {}
     stance_of: dict[str, str] = {}
     points: list[dict] = []

@@ -244,6 +244,7 @@ def band(
             y=both_y,
             fill="toself",
             fillcolor=veil(ink, 0.2),
+            mode="lines",
             line={"width": 0},
             hoverinfo="skip",
             showlegend=False,

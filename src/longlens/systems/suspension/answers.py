@@ -19,6 +19,11 @@ from longlens.systems.suspension.usual import USUAL, Band
 _ALONG = {"x": "lengthwise", "y": "across", "z": "in height"}
 
 
+def _plain(number: Number) -> str:
+    """Value and interval without the remark on lost draws, which the sheet makes once."""
+    return str(number).partition("; no value")[0]
+
+
 def _drives(outcome: Outcome, name: str) -> str:
     """What the interval mostly comes from."""
     found = [d for d in outcome.drivers(name, count=4) if d.share > max(0.08, 3 * d.se)]
@@ -48,10 +53,11 @@ def _against(number: Number, band: Band) -> str:
     low = low.removesuffix(f" {unit}") if unit else low.removesuffix("°")
     usual = f"usual are {low} to {high} for {band.of} ({band.source})"
     under, over = float(np.mean(number.draws < band.low)), float(np.mean(number.draws > band.high))
-    if over > 0.5:
-        return f"{usual}: above, {band.above}"
-    if under > 0.5:
-        return f"{usual}: below, {band.below}"
+    for share_out, where, what in ((over, "above", band.above), (under, "below", band.below)):
+        if share_out > 0.9:
+            return f"{usual}: {where}, {what}"
+        if share_out > 0.5:
+            return f"{usual}: {where} with {display.percent(share_out)} probability, then {what}"
     if inside.value > 0.975 and band.inside:
         return f"{usual}: {band.inside}"
     if inside.value < 0.9:
@@ -127,7 +133,7 @@ def geometry(outcome: Outcome) -> Iterator[Finding]:
                 yield Finding("note", text, (f"{key}_{end}",))
         curve = outcome.get(f"roll_centre_curve_{end}")
         if curve is not None:
-            low, high = curve.at(0), curve.at(-1)
+            low, high = _plain(curve.at(0)), _plain(curve.at(-1))
             yield Finding(
                 "note",
                 f"{end}: over the travel looked at the roll centre goes from {low} (rebound) to {high} (bump)",
@@ -152,9 +158,8 @@ def steering(outcome: Outcome) -> Iterator[Finding]:
         )
         yield Finding(
             "note",
-            f"front: the wheels steer {rate} of rack travel; at full rack the outer wheel is {at} from rolling "
-            f"about one "
-            f"point, {way}",
+            f"front: the wheels steer {rate} of rack travel; at full rack the outer wheel is {_plain(at)} from "
+            f"rolling about one point, {way}",
             ("steer_per_rack_front", "ackermann_curve_front"),
         )
 
@@ -171,7 +176,11 @@ def ride(outcome: Outcome) -> Iterator[Finding]:
         down = outcome.get(f"downforce_{end}")
         if drop is not None and down is not None and np.any(down.draws != 0):
             camber = outcome.number(f"downforce_camber_{end}")
-            text = f"{end}: {down} of downforce lower the body by {drop}; the wheels then stand at {camber} of camber"
+            text = f"{end}: {down} of downforce lower the body by {_plain(drop)}; the wheels then stand at {_plain(camber)} "
+            text += "of camber"
+            beyond = 1.0 - float(np.mean(np.isfinite(drop.draws)))
+            if beyond > 0.005:
+                text += f"; in {display.percent(beyond)} of the draws the wheel goes beyond the travel looked at"
             yield Finding("note", text, (f"downforce_drop_{end}",))
     part = outcome.get("roll_share_front")
     if part is not None:

@@ -320,7 +320,7 @@ def rod_loads(c: Corner, cases: list[LoadCase], car: Car, end: str) -> tuple[lis
         driving = np.asarray(case.forward) > 0
         at_contact = np.where(driving[..., None] & np.array([True, False, False]), 0.0, road)
         found = forces.corner_forces(m, at_contact, road - at_contact)
-        names = list(found.tension)
+        names = [n for n in found.tension if n != "bar_link"]  # what the bar carries depends on the other side
         columns.append(np.stack([found.tension[n] for n in names], axis=-1))
         springs.append(found.spring if found.spring is not None else np.full(m.shape, np.nan))
         chassis.append({k: np.linalg.norm(f, axis=-1) for k, f in found.on_chassis.items()})
