@@ -73,7 +73,7 @@ def assemble(
             points[full] = {
                 "xyz_m": [round(float(v), 9) for v in p.xyz],
                 "mirror": twin,
-                "on": p.on if stance == "static" or p.on != "ground" else None,
+                "on": p.on,  # the ground only where it is the plane z = 0 of the car's own axes
                 "radius_m": p.radius,
                 "sharp": p.sharp,
                 "buried": p.buried,
