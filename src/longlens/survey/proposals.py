@@ -32,7 +32,7 @@ REGION = 2.4477
 #: The patch is (2·HALF + 1)² samples.
 HALF = 13
 #: A fit below this says nothing; a second place that comes within CLEAR of the best makes it doubtful.
-LEAST_SCORE, CLEAR = 0.72, 0.05
+LEAST_SCORE, CLEAR = 0.72, 0.08
 #: Least standard deviation of grey values (of 255) in a patch that can be told from others.
 LEAST_TEXTURE = 6.0
 #: A ray is followed between these parts of its camera's distance to the middle of the car.
