@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: setup demo test bench lint lock check-real demo-pictures clean help
+.PHONY: setup demo studio browser test bench lint lock check-real demo-pictures clean help
 
 help:            ## what can be made
 	@grep -hE '^[a-z-]+: .*##|^[a-z-]+:.*##' Makefile | sed -E 's/:.*##/ —/'
@@ -26,9 +26,21 @@ $(VENV)/.ready: requirements/dev.txt pyproject.toml
 demo: setup      ## the invented cars from their photographs to their first briefs, in demo-out
 	$(BIN)/longlens demo --to demo-out
 
-test: setup      ## lint and the whole test suite
+studio: setup    ## the studio in the browser, on the demo (built first when it is not there)
+	@test -f demo-out/fulmar.longlens || $(MAKE) --no-print-directory demo
+	$(BIN)/longlens studio demo-out/fulmar.longlens
+
+# The tests of the studio drive Debian's Chromium: installed where this may be done (as root, with apt); elsewhere those
+# tests are reported as not run, each by its name.
+browser:
+	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || \
+	   { test "$$(id -u)" = 0 && command -v apt-get >/dev/null && \
+	     { apt-get update -qq; DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium >/dev/null; }; } || \
+	   echo "no Chromium here: the tests that drive a browser will be reported as not run (Debian: apt-get install chromium)"
+
+test: setup browser ## lint and the whole test suite
 	$(MAKE) --no-print-directory lint
-	$(BIN)/python -m pytest -n 2 --dist worksteal
+	$(BIN)/python -m pytest -n 2 --dist worksteal -rs
 
 lint: setup      ## ruff, mypy, and the floors checked by import-linter
 	$(BIN)/ruff check src tests tools

@@ -24,6 +24,14 @@ CHROMIUM = next((p for p in map(shutil.which, ("chromium", "chromium-browser")) 
 WHY = "not run: there is no chromium here (Debian: apt-get install chromium)"
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Without a browser its tests are reported as not run, each by its name (pytest folds skips of one reason into one line)."""
+    if CHROMIUM is None:
+        for item in items:
+            if item.get_closest_marker("browser"):
+                item.add_marker(pytest.mark.skip(reason=f"{item.nodeid} {WHY}"))
+
+
 @dataclass
 class Studio:
     """A running studio. ``address`` is what it printed."""

@@ -15,8 +15,9 @@ from longlens.publish.names import words
 from longlens.studio import frame, pictures
 from longlens.studio.board import edits, names, payload
 from longlens.studio.board.element import PhotoBoard
-from longlens.studio.board.guide import ellipse_of, guides, predicted
+from longlens.studio.board.guide import guides
 from longlens.studio.board.keys import KEYS
+from longlens.studio.board.proposing import Wanted, proposals
 from longlens.studio.board.side import fill_side
 from longlens.studio.board.snap import snap, snap_rim
 from longlens.studio.desk import Change
@@ -26,10 +27,7 @@ from longlens.studio.pages import Page
 
 if TYPE_CHECKING:
     from longlens.studio.desk import Desk
-
-#: A proposal is made only where the survey says the place this well: half the long axis of its ellipse, px.
-VAGUE = 60.0
-MOST_PROPOSALS = 80
+    from longlens.survey.answer import Solution
 
 
 class Board:
@@ -248,18 +246,39 @@ class Board:
                 edits.put_at(dossier, places)
         self.element.show(say=told[0] if len(told) == 1 else f"{len(places)} of {len(marks)} snapped")
 
-    def do_propose(self, what: dict[str, Any]) -> None:
-        solved = self.desk.solved()
-        shot = self._record()
-        if solved.solution is None or shot is None:
+    async def do_propose(self, what: dict[str, Any]) -> None:
+        """The chosen point and its twin when they are not marked here, else all that must be in the picture."""
+        solution, shot = self.desk.solved().solution, self._record()
+        if solution is None or shot is None:
             self.element.show(proposals=[], none="the survey is not solved yet")
             return
         here = {m.point for m in self.desk.marks() if m.shot == shot.id}
-        wanted = [p.id for p in self.desk.records.all(Point) if p.id not in here and p.stance in (None, shot.stance)]
-        self.element.show(proposals=self._predicted(shot, wanted)[:MOST_PROPOSALS])
+        chosen = [p for p in (self.point, edits.twin_of(self.point) if self.point else None) if p and p not in here]
+        if not chosen or self.point in here:
+            every = self.desk.records.all(Point)
+            chosen = [p.id for p in every if p.id not in here and p.stance in (None, shot.stance)]
+        await self._propose(solution, shot, chosen, "nothing more can be proposed here")
 
-    def do_copy(self, what: dict[str, Any]) -> None:
-        marks = [m for m in self._marks(what) if m.form == "point"]
+    async def _propose(self, solution: Solution, shot: Shot, points: list[str], none: str) -> None:
+        self.element.show(say="looking at the photographs …")
+        wanted = [self._wanted(p, shot.id, solution) for p in points]
+        shots = {s.id: s for s in self.desk.shots()}
+        found = await asyncio.to_thread(proposals, self.desk.dossier, solution, shot, wanted, shots)
+        if self.shot == shot.id:
+            self.element.show(proposals=found, none=none)
+
+    def _wanted(self, point: str, here: str, solution: Solution) -> Wanted:
+        """With the mark that shows best what the point looks like: seen, on a solved photograph; else its twin's."""
+        for name, mirrored in ((point, False), (edits.twin_of(point), True)):
+            for m in self.desk.marks():
+                on_solved = m.shot in solution.net.shots and (mirrored or m.shot != here)
+                if name and m.point == name and on_solved and m.certainty == "seen" and not m.set_aside:
+                    return Wanted(point, m, mirrored)
+        return Wanted(point, None)
+
+    async def do_copy(self, what: dict[str, Any]) -> None:
+        """The chosen points proposed on the next photograph: where the survey says, else at the same place in the frame."""
+        marks = [m for m in self._marks(what) if m.form == "point" and m.point]
         shots = self.desk.shots()
         at = next((i for i, s in enumerate(shots) if s.id == self.shot), None)
         if not marks or at is None or len(shots) < 2:
@@ -268,13 +287,18 @@ class Board:
         here, there = shots[at], shots[(at + 1) % len(shots)]
         standing = {m.point for m in self.desk.marks() if m.shot == there.id}
         wanted = [m for m in marks if m.point not in standing]
-        proposals = {p["id"]: p for p in self._predicted(there, [m.point for m in wanted if m.point])}
-        for m in wanted:
-            kx, ky = there.width / here.width, there.height / here.height
-            place = {"x": (m.x or 0) * kx, "y": (m.y or 0) * ky}
-            proposals.setdefault(str(m.point), {"id": m.point, "name": words(m.point or ""), **place})
         self.show_shot(there.id)
-        self.element.show(proposals=list(proposals.values()), none="all of these are marked here already")
+        solution = self.desk.solved().solution
+        if solution is not None and there.id in solution.net.shots:
+            await self._propose(
+                solution, there, [str(m.point) for m in wanted], "none of these must be in this picture"
+            )
+            return
+        kx, ky = there.width / here.width, there.height / here.height
+        drawn = [
+            {"id": m.point, "name": words(str(m.point)), "x": (m.x or 0) * kx, "y": (m.y or 0) * ky} for m in wanted
+        ]
+        self.element.show(proposals=drawn, none="all of these are marked here already")
 
     def do_confirm(self, what: dict[str, Any]) -> None:
         shot = self._need_shot()
@@ -329,17 +353,6 @@ class Board:
         marks = {(m.shot, m.point or m.circle): m for m in self.desk.marks() if not m.set_aside}
         rows = [(marks.get((s["shot"], s.get("point") or s.get("circle"))), float(s["test"])) for s in found]
         return sorted(((m, t) for m, t in rows if m is not None), key=lambda r: -r[1])
-
-    def _predicted(self, shot: Shot, points: list[str]) -> list[dict[str, Any]]:
-        solution = self.desk.solved().solution
-        if solution is None:
-            return []
-        out = []
-        for p, (xy, cov) in predicted(solution, shot.id, points).items():
-            e = ellipse_of(xy, cov)
-            if 0 <= xy[0] < shot.width and 0 <= xy[1] < shot.height and e["a"] < VAGUE:
-                out.append({"id": p, "name": words(p), "x": round(e["x"], 2), "y": round(e["y"], 2), "a": e["a"]})
-        return sorted(out, key=lambda p: p["a"])
 
     def _marks(self, what: dict[str, Any]) -> list[Mark]:
         wanted = {str(i) for i in what.get("ids") or []}

@@ -142,7 +142,7 @@ export class Drawing {
       g.innerHTML = '<path class="edge" d="M-8 0L0 -8L8 0L0 8Z"/><path class="ink" d="M-8 0L0 -8L8 0L0 8Z"/><circle class="dot" r="1.3"/>';
       this.layers.proposal.append(g);
       this.glyph(g, p.x, p.y, 'proposal');
-      if (i === at) this.name(g, `${p.name}?`, 12, -8);
+      if (i === at) this.name(g, `${p.name}? by ${p.by || 'its place in the frame'}`, 12, -8);
     });
     if (this.view) this.place(this.view);
   }
