@@ -29,7 +29,7 @@ ENOUGH = 0.4
 WELL_KNOWN = 0.01
 #: Windows to each side along the least known focal direction, and the time they may take.
 MOST_WINDOWS = 12
-MOST_SECONDS = 10.0
+MOST_SECONDS = 60.0
 
 
 @dataclass

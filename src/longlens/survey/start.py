@@ -34,8 +34,8 @@ from longlens.survey.triangulate import Sketch, blank_sketch, triangulate
 
 #: A robust misfit (median whitened residual over its expectation) that counts as a fit.
 GOOD = 1.5
-#: Seeds tried once something has been found: sound documents need one to four.
-ENOUGH_SEEDS = 6
+#: Seeds tried once something has been found: cars need one to four, things without symmetry up to nine.
+ENOUGH_SEEDS = 14
 #: And no longer than this, s: a count, unlike a clock, gives the same answer on a slow machine.
 MOST_SECONDS = 40.0
 #: A seed this many times as dear as the best after its first fit is given up.
