@@ -122,3 +122,34 @@ def test_an_answer_kept_in_the_dossier_is_shown_before_anything_is_solved(
         keep_answer(dossier, to_exchange(dossier, stage="shown"), answer | {"measures": {"front_wing.span": measure}})
     page = window(studio(file), "/board")
     page.wait_for_selector("text=432")
+
+
+def test_the_wheels_move_and_the_rods_with_them_in_the_view_and_on_the_photograph(solved: Studio, tab: Any) -> None:
+    tab.goto(solved.base + "/suspension")
+    tab.wait_for_selector("input[type=range]", timeout=60_000)
+    tab.wait_for_load_state("networkidle")
+    rods = tab.locator("figure.ll-plate svg g:has(> title:text-is('left front pushrod')) path.ink")
+    assert rods.count() == 2  # in the view, and on the photograph
+    still = [rods.nth(k).get_attribute("d") for k in range(2)]
+    told = tab.locator("p[role=status]")
+    before = told.inner_text()
+    bump = tab.get_by_label("wheels up and down")
+    bump.focus()
+    for _ in range(30):
+        tab.keyboard.press("ArrowRight")
+    tab.wait_for_function("!document.body.innerText.includes('wheels up and down: 0 mm')")
+    tab.wait_for_timeout(400)
+    assert bump.input_value() == "15"
+    moved = tab.locator("figure.ll-plate svg g:has(> title:text-is('left front pushrod')):not([style]) path.ink")
+    assert all(moved.nth(k).get_attribute("d") != still[k] for k in range(2))
+    assert told.inner_text() != before and "camber" in told.inner_text()
+    _accessible(tab)
+    tab.get_by_role("button", name="back to the car as it stands").click()
+    tab.wait_for_function("document.body.innerText.includes('wheels up and down: 0 mm')")
+    tab.wait_for_timeout(400)
+    assert [rods.nth(k).get_attribute("d") for k in range(2)] == still
+    tab.get_by_role("button", name="rear", exact=True).click()
+    tab.wait_for_selector(
+        "svg g > title:text-is('left rear toe link'), svg g > title:text-is('left rear track rod')", state="attached"
+    )
+    assert told.inner_text().startswith("rear axle")
