@@ -129,6 +129,15 @@ def test_limits_are_told():
     )
 
 
+def test_a_slot_that_does_not_work_is_told():
+    wings = copy.deepcopy(RAW["inputs"]["wings"])
+    flap = wings["rear_wing"]["elements"][1]
+    flap["gap"] = {"value": 8, "sd": 1, "unit": "mm"}
+    assert not any("slot before" in f.text for f in with_inputs(wings=wings).findings)
+    flap["gap"] = {"value": 35, "sd": 2, "unit": "mm"}
+    assert any("slot before element 2 of rear wing" in f.text for f in with_inputs(wings=wings).findings)
+
+
 @pytest.mark.parametrize(
     ("name", "raw", "told"),
     [

@@ -14,6 +14,9 @@ from longlens.systems.aero.lifting_line import prandtl_sigma
 from longlens.systems.run import Outcome
 from longlens.systems.sheet import Finding
 
+#: Gaps over the whole chord at which a slot works.
+USUAL_GAP = (0.007, 0.035)
+
 
 def together(outcome: Outcome) -> Iterator[Finding]:
     """Downforce, drag and balance at 200 km/h, as bounds."""
@@ -75,6 +78,25 @@ def limits(outcome: Outcome) -> Iterator[Finding]:
                      f"the road takes {saved:.0%} off the induced drag of {name} (Wieselsberger), {over_span:.2f} spans over it",
                 ("wing_drag_share",),
             )  # fmt: skip
+
+
+def slots(outcome: Outcome) -> Iterator[Finding]:
+    """Gaps between elements against those at which a slot works."""
+    low, high = USUAL_GAP
+    for wing, _, _ in outcome.inner.get("tables", ()):
+        for k, element in enumerate(wing.elements):
+            if element.gap is None or k == 0:
+                continue
+            share = np.asarray(element.gap) / np.asarray(wing.chord)
+            outside = float(np.mean((share < low) | (share > high)))
+            if outside > 0.5:
+                yield Finding(
+                    "caution",
+                    f"the slot before element {k + 1} of {wing.name.replace('_', ' ')} is {np.median(share):.1%} of the "
+                    f"chord: slots work "
+                    f"at {low:.0%} to {high:.0%} (Smith 1975, from memory), so this flap gives less than is computed",
+                    ("wing_angle",),
+                )
 
 
 def underneath(outcome: Outcome) -> Iterator[Finding]:
@@ -153,4 +175,4 @@ def by_position(outcome: Outcome) -> Iterator[Finding]:
                   ("position_lift_area",))  # fmt: skip
 
 
-ALL = (together, shares, limits, underneath, heights, in_the_way, by_position, stated.say)
+ALL = (together, shares, limits, slots, underneath, heights, in_the_way, by_position, stated.say)

@@ -70,7 +70,7 @@ def _elements(one: dict[str, Any], name: str, reading: Reading) -> list[Element]
     out = []
     for k, e in enumerate(raw):
         path = f"{name}.element {k + 1}"
-        e = reading.table(e, path, (), ("chord", "angle", "leading", "trailing", "camber", "span_share"))
+        e = reading.table(e, path, (), ("chord", "angle", "leading", "trailing", "camber", "span_share", "gap"))
         if "leading" in e or "trailing" in e:
             ends = [
                 reading.number(e.get(end), f"{path}.{end}", "m", shown="mm", shape=(3,))
@@ -80,7 +80,8 @@ def _elements(one: dict[str, Any], name: str, reading: Reading) -> list[Element]
         else:
             chord = reading.number(e.get("chord"), f"{path}.chord", "m", shown="mm", plausible=(0.01, 1.5))
             angle = reading.number(e.get("angle"), f"{path}.angle", "rad", shown="deg", plausible=(-0.4, 1.3))
-        out.append(Element(f"element {k + 1}", chord, angle, *_shape(e, path, reading)))
+        camber, share, gap = _shape(e, path, reading)
+        out.append(Element(f"element {k + 1}", chord, angle, camber, share, gap))
     return out
 
 
@@ -95,7 +96,9 @@ def _from_edges(one: dict[str, Any], name: str, reading: Reading) -> list[Elemen
         e = {"span_share": shares[k]} if k < len(shares) else {}
         if k < len(cambers):
             e["camber"] = cambers[k]
-        out.append(Element(f"element {k + 1}", *_chord(a, b), *_shape(e, f"{name}.element {k + 1}", reading)))
+        chord, angle = _chord(a, b)
+        camber, share, gap = _shape(e, f"{name}.element {k + 1}", reading)
+        out.append(Element(f"element {k + 1}", chord, angle, camber, share, gap))
     return out
 
 
@@ -105,13 +108,16 @@ def _chord(front: Array, back: Array) -> tuple[Array, Array]:
     return np.hypot(d[:, 0], d[:, 2]), np.arctan2(d[:, 2], -d[:, 0])
 
 
-def _shape(e: dict[str, Any], path: str, reading: Reading) -> tuple[Array, Array]:
+def _shape(e: dict[str, Any], path: str, reading: Reading) -> tuple[Array, Array, Array | None]:
     camber = reading.number(
         e.get("camber"), f"{path}.camber", "1", shown="%", assumption=TruncatedNormal(0.075, 0.025, 0.0, 0.16),
         plausible=(0.0, 0.25), reason=f"sections of racing wings, 3 to 12 % of their chord: {PRACTICE}",
     )  # fmt: skip
     share = reading.number(e.get("span_share", 1.0), f"{path}.span_share", "1", shown="%", plausible=(0.1, 1.0))
-    return camber, share
+    gap = None
+    if "gap" in e:
+        gap = reading.number(e["gap"], f"{path}.gap", "m", shown="mm", plausible=(0.0, 0.2))
+    return camber, share, gap
 
 
 def _positions(raw: Any, name: str, count: int, reading: Reading) -> dict[str, tuple[Array, ...]]:

@@ -14,14 +14,15 @@ from longlens.systems.aero import aerofoil, lifting_line
 
 @dataclass(frozen=True)
 class Element:
-    """One element: chord m, angle against the road rad (trailing edge up positive), camber over its chord, and the share of
-    the wing's span that it covers."""
+    """One element: chord m, angle against the road rad (trailing edge up positive), camber over its chord, the share of
+    the wing's span that it covers, and the gap to the element ahead, m, where it was measured."""
 
     name: str
     chord: Array
     angle: Array
     camber: Array
     span_share: Array = field(default_factory=lambda: np.asarray(1.0))
+    gap: Array | None = None
 
 
 @dataclass(frozen=True)
