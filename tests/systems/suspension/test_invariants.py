@@ -242,3 +242,20 @@ def test_roll_centre_of_parallel_and_equal_wishbones_is_on_the_ground() -> None:
         geometry.contact(m)[1, 1] * -0.04 / np.sqrt(0.4**2 - 0.04**2), rel=1e-9
     )
     assert np.all(np.isnan(geometry.screw(t)[0][0]))
+
+
+@given(seed=seeds)
+@few
+def test_swing_arms_end_where_the_upright_stands_still_in_their_view(seed: int) -> None:
+    """In the front view the point one arm inboard, in the side view one arm behind, has no velocity up or down."""
+    from longlens.systems.suspension.figures import _front_swing_arm, _side_swing_arm
+
+    m = sound(seed, "double_wishbone", 0.0)
+    t = twists(m)[0]
+    at = geometry.contact(m)
+    for arm, turn, axis in ((_front_swing_arm(at, t), 0, 1), (_side_swing_arm(at, t), 1, 0)):
+        there = at.copy()
+        there[axis] -= arm
+        only = np.zeros(3)
+        only[turn] = t.omega[turn]
+        assert (t.at(at) + np.cross(only, there - at))[2] == pytest.approx(0.0, abs=1e-9)

@@ -101,8 +101,9 @@ def rotary(outcome: Outcome) -> Iterator[Finding]:
     for end in ENDS:
         said = []
         of = []
+        rocker = getattr(outcome.inner.get(f"corner_{end}"), "has_rocker", False)
         for key, what in (
-            ("rocker_per_wheel", "rocker or torsion bar turns {}"),
+            ("rocker_per_wheel", "the rocker turns {}" if rocker else "the lower wishbone turns {}"),
             ("bar_per_wheel", "the anti-roll bar's arm turns {}"),
             ("damper_per_wheel", "the damper beside the spring moves {} times as far as the wheel"),
             ("heave_per_wheel", "the heave element moves {} times as far as both wheels"),

@@ -64,6 +64,7 @@ def over_travel(a: BeamAxle, travel: Array, end: str) -> tuple[BeamMotion, Value
         "camber_gain": -w[:, still, 0],
         "bump_steer": -w[:, still, 2],
         "front_swing_arm": no_arm,
+        "side_swing_arm": no_arm,
         **dict.fromkeys(("scrub_radius", "mechanical_trail", "caster", "kingpin_inclination"), no_axis),
     }
 

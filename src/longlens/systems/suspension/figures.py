@@ -102,6 +102,7 @@ def over_travel(c: Corner, travel: Array) -> tuple[Motion, Values]:
     direction, place, _ = geometry.screw(t)
     with np.errstate(divide="ignore", invalid="ignore"):
         out["front_swing_arm"] = _front_swing_arm(at, t)[:, still]
+        out["side_swing_arm"] = _side_swing_arm(at, t)[:, still]
     out["_screw"] = (direction[:, still], place[:, still])
     out["_reached"] = m.reached
     return m, out
@@ -126,6 +127,13 @@ def _front_swing_arm(contact: Array, t: Any) -> Array:
     u = t.at(contact)
     w = t.omega[..., 0]
     return np.where(np.abs(w) > 1e-6, u[..., 2] / np.where(np.abs(w) > 1e-6, w, 1.0), np.nan)
+
+
+def _side_swing_arm(contact: Array, t: Any) -> Array:
+    """Lengthwise distance from the contact centre to the instant centre in the side view, m, positive: the centre lies
+    behind the wheel (NaN: parallel)."""
+    u, w = t.at(contact), t.omega[..., 1]
+    return np.where(np.abs(w) > 1e-6, -u[..., 2] / np.where(np.abs(w) > 1e-6, w, 1.0), np.nan)
 
 
 def springs_over_travel(c: Corner, m: Motion, travel: Array, end: str) -> Values:

@@ -303,6 +303,14 @@ _OUT: tuple[tuple[str, str, str, str, str, tuple[str, ...]], ...] = (
         ("travel",),
     ),
     ("front_swing_arm", "m", "length of the front view swing arm", KINEMATICS, "mm", ()),
+    (
+        "side_swing_arm",
+        "m",
+        "length of the side view swing arm, positive: its centre lies behind the wheel",
+        KINEMATICS,
+        "mm",
+        (),
+    ),
     ("track_curve", "m", "change of track over equal travel", KINEMATICS, "mm", ("travel",)),
     ("wheelbase_curve", "m", "how far the wheel centre moves forward over travel", KINEMATICS, "mm", ("travel",)),
     (
@@ -503,6 +511,7 @@ CURVES = (
     "camber_gain",
     "bump_steer",
     "front_swing_arm",
+    "side_swing_arm",
 )
 SPRINGS = (
     "spring_ratio_curve",
