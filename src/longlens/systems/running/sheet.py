@@ -14,7 +14,7 @@ from longlens.systems.running.readings import (
     read_track,
     read_weights,
 )
-from longlens.systems.sheet import Axis, Choice, Input, Output, Sheet, Step, Structure, Validity
+from longlens.systems.sheet import Axis, Choice, Input, Output, Sheet, Step, Structure, Validity, scatter
 from longlens.systems.stated import read_stated
 
 GILLESPIE = "Gillespie, Fundamentals of Vehicle Dynamics, 1992, ch. 2 and 3"
@@ -89,6 +89,10 @@ INPUTS = (
           "most circuits and hill climbs lie low: " + PRACTICE, (-500, 6000)),
     Input("temperature_offset", "K", "air warmer than the standard atmosphere", "K", TruncatedNormal(12, 6, -20, 30),
           "a warm day, about 25 °C at sea level: " + PRACTICE, (-60, 50)),
+    scatter("time_error", "error of times from rest: driver, clutch, spacing of the gears", 0.10,
+            "one driver's run against another's: " + PRACTICE),
+    scatter("lap_error", "error of a lap time: a driver's lines and losses against the quasi-steady lap", 0.05, PRACTICE,
+         bias=1.02),
 )  # fmt: skip
 
 AXES = (
@@ -180,7 +184,7 @@ SHEET = Sheet(
              ("mass_running", "front_share_running", "mass_how")),
         Step("car", steps.build_car, _CAR, ("car", "sides", "friction")),
         Step("friction", lambda g: {"friction_peak": g["friction"]}, ("friction",), ("friction_peak",)),
-        Step("straight", steps.run_straight, ("car", "drive", "shift_total", "launch_delay", "gears"),
+        Step("straight", steps.run_straight, ("car", "drive", "shift_total", "launch_delay", "gears", "time_error"),
              ("zero_to_100", "zero_to_60_mph", "zero_to_200", "top_speed", "speed", "acceleration", "braking_deceleration",
               "resistance", "power_needed", "braking_distance_100", "traction_limited_to")),
         Step("corners", steps.run_corners, ("car", "sides"),
@@ -189,7 +193,7 @@ SHEET = Sheet(
              ("disc", "stop_rise", "sequence_temperature", "brake_torque", "stop_energy")),
         Step("gears", steps.check_gears, ("gears", "top_speed"), ("gear_speed", "shaft_at_top")),
         Step("energy", steps.use_energy, ("battery", "resistance", "efficiency"), ("energy_per_way", "range_steady", "range")),
-        Step("lap", steps.run_lap, ("track", "car", "sides", "friction"),
+        Step("lap", steps.run_lap, ("track", "car", "sides", "friction", "lap_error"),
              ("lap_time", "way", "lap_speed", "lap_energy", "lap_brake_energy", "lap_full_share", "lap_top", "lap_slowest")),
     ),
     validity=(

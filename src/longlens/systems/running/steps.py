@@ -72,10 +72,10 @@ def run_straight(g: Mapping[str, Any]) -> dict[str, Any]:
     electric = g["drive"] == "electric"
     shifts = 0.0 if electric else g["shift_total"]
     times = {
-        name: straight.time_to_speed(car, to, shifts, g["launch_delay"])
+        name: straight.time_to_speed(car, to, shifts, g["launch_delay"]) * g["time_error"]
         for name, to in (("zero_to_100", HUNDRED), ("zero_to_60_mph", SIXTY_MPH))
     }
-    far = straight.time_to_speed(car, TWO_HUNDRED, 2 * np.asarray(shifts), g["launch_delay"])
+    far = straight.time_to_speed(car, TWO_HUNDRED, 2 * np.asarray(shifts), g["launch_delay"]) * g["time_error"]
     slow = Refusal("200 km/h is not reached in every draw", ("more power or less drag",))
     top = straight.top_speed(car)[:, 0]
     limit = gear_limit(g["gears"])
@@ -174,7 +174,7 @@ def run_lap(g: Mapping[str, Any]) -> dict[str, Any]:
     # of an open track the start from rest is no corner
     moving = track.way > (0.0 if track.closed else min(150.0, 0.2 * track.length))
     return {
-        "lap_time": lap.time, "way": track.way[picked], "lap_speed": lap.speed[:, picked],
+        "lap_time": lap.time * g["lap_error"], "way": track.way[picked], "lap_speed": lap.speed[:, picked],
         "lap_energy": lap.drive / efficiency, "lap_brake_energy": lap.brake,
         "lap_full_share": np.mean(lap.limit == 1, axis=1), "lap_top": lap.speed.max(axis=1),
         "lap_slowest": lap.speed[:, moving].min(axis=1),
