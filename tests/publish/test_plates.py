@@ -271,3 +271,23 @@ def test_gallery(opened: Callable[[], Dossier], tmp_path: Path) -> None:
     with Image.open(files[0]) as image:
         assert image.size == (540, 540)
     assert sorted(p.name for p in tmp_path.iterdir() if p.name.startswith("side")) == sorted(f.name for f in files)
+
+
+def test_a_straightened_picture_is_true_to_scale_in_its_plane(opened: Callable[[], Dossier]) -> None:
+    """Marks in the plane come to where their places say, in millimetres per pixel; the bar is as long as it claims."""
+    from longlens.publish.plates import ScaleBar, Straight
+
+    d = opened()
+    basis = Bases(d).of(None)
+    bar = ScaleBar(through="left.front.hub", length=0.5)
+    plate = Plate(
+        id="x", title="x", view=View(shot="side"), straight=Straight(through="left.front.hub", width=3.0), scale_bar=bar
+    )
+    out = compose(plate, STYLES["wide"], basis)
+    assert out.notes == []
+    bars = [i.path for i in out.drawing.items if isinstance(i, Fill) and len(i.path) == 10]
+    left, right = (f(p[:, 0].min() if f is min else p[:, 0].max() for p in bars) for f in (min, max))
+    units_per_metre = STYLES["wide"].width / 3.0
+    assert right - left == pytest.approx(0.5 * units_per_metre, rel=2e-3)
+    source = out.drawing.items[0]
+    assert isinstance(source, Picture) and source.source.pixels.std() > 10

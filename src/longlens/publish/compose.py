@@ -16,7 +16,7 @@ from longlens.publish import labels as look
 from longlens.publish import typefaces
 from longlens.publish.basis import Basis
 from longlens.publish.charts import chart_height, put_chart
-from longlens.publish.drawing import Array, Drawing, Fill, Picture, Stroke, Words, arrow_head, box_path
+from longlens.publish.drawing import Array, Drawing, Fill, Picture, Source, Stroke, Words, arrow_head, box_path
 from longlens.publish.labels import Label, Placed, put_labels
 from longlens.publish.layout import Room
 from longlens.publish.names import LINES, SYSTEMS, words
@@ -25,6 +25,7 @@ from longlens.publish.plates import Arrow, Dimension, Highlight, Plate, View
 from longlens.publish.references import Read, read
 from longlens.publish.rights import credit_line, terms, withheld
 from longlens.publish.shooting import FromDossier, fitted
+from longlens.publish.straight import Flat, Straightened, flat
 from longlens.publish.styles import Box, Style
 from longlens.publish.subjects import Subject, subjects, worst
 
@@ -63,6 +64,7 @@ class _Frame:
     window: Box
     box: Box
     camera: Camera | None
+    flat: Flat | None = None
 
     @property
     def k(self) -> float:
@@ -70,6 +72,8 @@ class _Frame:
 
     def to(self, path: Array) -> Array:
         """Pixels to drawing units."""
+        if self.flat is not None:
+            path = self.flat.from_shot(path)
         return np.array(self.box[:2]) + (np.asarray(path, float) - np.array(self.window[:2])) * self.k
 
     def of(self, X: Array) -> Array | None:
@@ -77,7 +81,15 @@ class _Frame:
         if self.camera is None:
             return None
         p = self.camera.project(X)
-        return self.to(p) if np.isfinite(p).all() else None
+        if not np.isfinite(p).all():
+            return None
+        p = self.to(p)
+        return p if np.isfinite(p).all() else None
+
+    def per_metre(self, X: Array) -> float:
+        """Drawing units per metre at a point."""
+        assert self.camera is not None
+        return (self.camera.pixels_per_metre(X) if self.flat is None else self.flat.per_metre) * self.k
 
 
 def compose(plate: Plate, style: Style, basis: Basis, *, draft: bool = False) -> Composed:
@@ -192,14 +204,32 @@ class _Composer:
 
     def _picture(self, view: View, place: Box) -> _Frame:
         shot = self._shot(view.shot)
-        keep = self._extent(shot.id) if view is self.plate.view else None
-        window, box = fitted(view.window, (shot.width, shot.height), place, keep)
+        camera = self.basis.camera(shot.id)
+        plane = self._plane(camera, place) if view is self.plate.view else None
+        source: Source = FromDossier(self.basis.dossier, shot)
+        if plane is not None:
+            source = Straightened(self.basis.dossier, shot, plane)
+            window, box = fitted(None, plane.size, place)
+        else:
+            keep = self._extent(shot.id) if view is self.plate.view else None
+            window, box = fitted(view.window, (shot.width, shot.height), place, keep)
         foot = 0.34 if self.style.over and self.plate.beside is None else 0.3 if self.style.over else 0.0
         alt = f"Photograph {words(shot.id)}: {shot.note or 'the vehicle'}"
-        self.drawing.add(Picture(FromDossier(self.basis.dossier, shot), window, box, alt, foot=foot))
+        self.drawing.add(Picture(source, window, box, alt, foot=foot))
         if self.out.window is None:
             self.out.window, self.out.box = window, box
-        return _Frame(shot, window, box, self.basis.camera(shot.id))
+        return _Frame(shot, window, box, camera, plane)
+
+    def _plane(self, camera: Camera | None, place: Box) -> Flat | None:
+        """The plane to which the photograph is straightened, None where it is not."""
+        asked = self.plate.straight
+        if asked is None:
+            return None
+        middle = self.basis.point(asked.through)
+        if camera is None or middle is None:
+            self.out.notes.append(f"not straightened: {asked.through} is not placed, or there is no camera")
+            return None
+        return flat(camera, middle, asked.side, asked.width, (place[2] - place[0]) / (place[3] - place[1]))
 
     def _extent(self, shot: str) -> Box | None:
         """The box round all that is brought out on a shot, pixels."""
@@ -322,7 +352,7 @@ class _Composer:
             self.out.notes.append(f"dimension {d.measure}: {why}")
             return
         a, b = ends
-        made = dimension_line(a, b, _away(d, a, b), 26.0 / (frame.camera.pixels_per_metre((a + b) / 2) * frame.k))
+        made = dimension_line(a, b, _away(d, a, b), 26.0 / frame.per_metre((a + b) / 2))
         line, heads = frame.of(made.line), [frame.of(h) for h in made.heads]
         outs = [frame.of(o) for o in made.out]
         if line is None or any(h is None for h in heads) or any(o is None for o in outs):
@@ -357,7 +387,7 @@ class _Composer:
         at = place - np.array([0, 0, bar.drop])
         at["xyz".index(bar.along)] -= bar.length / 2
         up = np.array([0.0, 0.0, 1.0]) if bar.along != "z" else np.array([1.0, 0.0, 0.0])
-        thick = 11.0 / (frame.camera.pixels_per_metre(place) * frame.k)
+        thick = 11.0 / frame.per_metre(place)
         pieces = [frame.of(p) for p in scale_bar(at, bar.along, bar.length, thick, up)]
         if any(p is None for p in pieces):
             self.out.notes.append("the scale bar lies behind the camera")

@@ -36,7 +36,6 @@ def page(brief: Brief) -> str:
     parts = [
         _head(brief),
         _lead(brief),
-        plates(brief),
         numbers(brief),
         answers(brief),
         held(brief),
@@ -105,7 +104,7 @@ def summary(brief: Brief) -> str:
 
 def _lead(brief: Brief) -> str:
     said = summary(brief)
-    return f'<p class="said">{e(said)}</p>\n{legend(brief)}\n{lead(brief)}'
+    return f'<p class="said">{e(said)}</p>\n{plates(brief)}\n{legend(brief)}\n{lead(brief)}'
 
 
 def _method(brief: Brief) -> str:

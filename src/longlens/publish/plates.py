@@ -141,6 +141,14 @@ class Linkage(Inner):
     travel: Positive = Field(0.03, description="Wheel travel up and down, m.")
 
 
+class Straight(Inner):
+    """The photograph straightened to a plane of the car, seen square on."""
+
+    through: Id = Field(description="A point in the plane, and the picture's middle.")
+    side: Literal["left", "right", "front", "rear", "top"] = "left"
+    width: Positive = Field(1.0, description="How much of the plane is shown, m.")
+
+
 class Plate(Record):
     """One picture for an audience."""
 
@@ -150,9 +158,7 @@ class Plate(Record):
     view: View | None = Field(None, description="None: a drawing from the model.")
     beside: View | None = Field(None, description="A second photograph beside the first.")
     model_from: Literal["left", "front", "top"] = Field("left", description="Of a drawing: the side it is seen from.")
-    straight: Literal["left", "front", "top", ""] = Field(
-        "", description="The photograph straightened to this view, where the survey can."
-    )
+    straight: Straight | None = Field(None, description="Show the photograph straightened, where the survey can.")
     highlights: list[Highlight] = Field(default_factory=list)
     dimensions: list[Dimension] = Field(default_factory=list)
     arrows: list[Arrow] = Field(default_factory=list)

@@ -168,7 +168,13 @@ def _by_cues(sequence: Sequence, k: int, voice: float) -> float:
 
 def _start(plate: Plate, made: Composed, basis: Basis, asked: Box | None) -> Box | None:
     """The window from which the eye comes, of the same shape as where it goes; None where it stays."""
-    if plate.view is None or plate.beside is not None or made.window is None or made.box is None:
+    if (
+        plate.view is None
+        or plate.beside is not None
+        or plate.straight is not None
+        or made.window is None
+        or made.box is None
+    ):
         return None
     shot = basis.dossier.get(Shot, plate.view.shot)
     window, _ = fitted(asked, (shot.width, shot.height), made.box)
@@ -182,7 +188,13 @@ def _start(plate: Plate, made: Composed, basis: Basis, asked: Box | None) -> Box
 
 def linkage(plate: Plate, made: Composed, basis: Basis) -> Moving | None:
     """The suspension's polylines projected over the photograph, up and down once; None where there is none."""
-    if plate.linkage is None or plate.view is None or made.window is None or made.box is None:
+    if (
+        plate.linkage is None
+        or plate.view is None
+        or plate.straight is not None
+        or made.window is None
+        or made.box is None
+    ):
         return None
     camera = basis.camera(plate.view.shot)
     found = basis.linkage(plate.linkage.end, plate.linkage.travel)

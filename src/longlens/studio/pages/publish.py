@@ -35,6 +35,7 @@ _LOOKS = """
 .ll-grip.ll-held{cursor:grabbing;background:#fff2;border-color:#fff}
 .ll-list{list-style:none;margin:.2rem 0 1rem;padding:0;max-height:17rem;overflow:auto}
 .ll-list button{display:block;width:100%;text-align:left}
+.ll-plates .q-field{margin:.5rem 0}
 .ll-scrub{width:100%;margin:.6rem 0 .2rem}
 """
 _HAND = """

@@ -1,0 +1,137 @@
+"""Publishing the Fulmar: a film against the encoder alone on the same frames, a plate, a brief, memory at 4K."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+#: Frames taken from each scene; ready-made ones must fit into memory.
+FRAMES = 90
+SCENES = ("first-look", "front-suspension", "linkage", "rocker", "left-pod")
+FOUR_K = """
+import resource, sys
+from pathlib import Path
+from longlens.dossier.store import Dossier
+from longlens.publish.plates import Sequence
+from longlens.publish.film.film import make_film
+with Dossier.open(Path(sys.argv[1])) as d:
+    s = d.get(Sequence, "fulmar")
+    d.change(Sequence, "fulmar", stops=[x.model_dump(exclude_none=True) | {"seconds": 5.0} for x in s.stops[3:6]])
+    make_film(d, "fulmar", Path(sys.argv[2]), size="4K", fps=30)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6)
+"""
+
+
+def dossier(folder: Path) -> Path:
+    """The Fulmar's shown stage, surveyed, with its plates."""
+    from longlens.demo.gather import gather_stage
+    from longlens.demo.plates import plates, sequence
+    from longlens.demo.stages import Result, truth_of
+    from longlens.dossier.records import Shot, Vehicle
+    from longlens.dossier.store import Dossier
+    from longlens.publish.basis import Bases
+    from longlens.publish.reading import mark_read
+
+    path = folder / "fulmar.longlens"
+    with Dossier.create(path, Vehicle(name="Fulmar E4", maker="Skerry (invented)")) as d:
+        gather_stage(d, Result("fulmar", "shown", path, path, {}), truth_of("fulmar", "shown"))
+        there = set(d.ids(Shot))
+        mine = [p for p in plates() if all(v is None or v.shot in there for v in (p.view, p.beside))]
+        for p in mine:
+            d.add(p)
+        s = sequence()
+        d.add(s.model_copy(update={"stops": [x for x in s.stops if x.plate in {p.id for p in mine}]}))
+        bases = Bases(d)
+        mark_read(bases)
+        bases.of("shown").sheet("suspension")
+    return path
+
+
+def rows() -> Iterator[dict[str, Any]]:
+    """Ratios and times of one run."""
+    from longlens.dossier.store import Dossier
+
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        path = dossier(folder)
+        with Dossier.open(path) as d:
+            yield from _film(d, folder)
+            yield from _plates(d, folder)
+            yield from _brief(d)
+        out = subprocess.run(
+            [sys.executable, "-c", FOUR_K, str(path), str(folder / "four.mp4")],
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        yield {
+            "what": "memory of a film at 4K, its process at its largest (under 1.5 wanted)",
+            "value": float(out.stdout),
+            "unit": "GB",
+        }
+
+
+def _film(d: Any, folder: Path) -> Iterator[dict[str, Any]]:
+    from longlens.publish.film.encode import encode
+    from longlens.publish.film.film import plan_film
+    from longlens.publish.film.frames import SceneFrames
+
+    film = plan_film(d, "fulmar")
+    painted = alone = 0.0
+    frames = 0
+    for scene in film.scenes:
+        if scene.name not in SCENES:
+            continue
+        began = time.perf_counter()
+        made = SceneFrames(scene, 1.0, 30, None)
+        count = min(FRAMES, made.count)
+        first = max((made.count - count) // 3, 0)
+        encode(made.between(first, first + count), (1920, 1080), 30, folder / "a.mp4")
+        painted += time.perf_counter() - began
+        ready = list(made.between(first, first + count))
+        began = time.perf_counter()
+        encode(ready, (1920, 1080), 30, folder / "b.mp4")
+        alone += time.perf_counter() - began
+        frames += count
+    yield {"what": "film at 1080p30, painted and encoded, against encoding the same frames ready-made (under 1.3)",
+           "value": painted / alone, "unit": "times"}  # fmt: skip
+    yield {"what": "film at 1080p30 (over 30 is faster than it plays)", "value": frames / painted, "unit": "frames/s"}
+
+
+def _plates(d: Any, folder: Path) -> Iterator[dict[str, Any]]:
+    from longlens.publish.basis import Bases
+    from longlens.publish.edition import write_plate
+    from longlens.publish.plates import Plate
+
+    bases, times = Bases(d), []
+    for plate in d.all(Plate):
+        began = time.perf_counter()
+        write_plate(bases, plate, "wide", folder, ("png",))
+        times.append(time.perf_counter() - began)
+    times.sort()
+    yield {
+        "what": "a plate as PNG at 1920 x 1080, the middle one (under 1.5 wanted)",
+        "value": times[len(times) // 2],
+        "unit": "s",
+    }
+    yield {"what": "the slowest plate", "value": times[-1], "unit": "s"}
+
+
+def _brief(d: Any) -> Iterator[dict[str, Any]]:
+    from longlens.publish.brief import gather
+    from longlens.publish.brief_pdf import brief_pdf
+    from longlens.publish.page import page
+
+    began = time.perf_counter()
+    brief = gather(d, stage="shown")
+    page(brief)
+    html = time.perf_counter() - began
+    began = time.perf_counter()
+    brief_pdf(brief)
+    yield {"what": "brief: gathered with ten plates, and the page (under 6 wanted)", "value": html, "unit": "s"}
+    yield {"what": "its PDF besides", "value": time.perf_counter() - began, "unit": "s"}
