@@ -1,6 +1,6 @@
 """Do the suspension's intervals hold the truth, from marks on photographs to the sheet's numbers?
 
-python -m tools.studies.suspension_coverage [--cars 60] [--stances 30] [--first 5000] [--workers 1]
+python -m tools.studies.suspension_coverage [--cars 60] [--stances 30] [--first 5000] [--draws 2000] [--workers 1]
 
 Cars whose points are a true linkage (``hardpoint_cars``) are surveyed from their marks alone by ``longlens.survey``, the sheet
 runs on the survey's joint draws, and the truth comes from the same kinematics on the true points. Printed: the share of truths
@@ -12,6 +12,8 @@ afterwards by the sheet, and coupled in the survey's own adjustment: how wide ea
 from __future__ import annotations
 
 import argparse
+import contextlib
+import sys
 import time
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
@@ -57,8 +59,8 @@ class Result:
 def sheet_on(case: HardpointCar, places: dict[str, np.ndarray], rng: np.random.Generator, draws: int) -> list[Row]:
     """The sheet on a survey's draws, against the truth."""
     known = {f"point:{k}": n for k, n in joint(places, "m", draws=draws).items()}
-    out = run(registry.sheet("suspension"), Given(other_inputs(case, rng), {}, known, case.document["vehicle"]["name"],
-              where="the study", draws=draws))  # fmt: skip
+    given = Given(other_inputs(case, rng), {}, known, case.document["vehicle"]["name"], where="the study", draws=draws)
+    out = run(registry.sheet("suspension"), given, cache=None)
     rows = []
     for end in ENDS:
         for name in NAMES:
@@ -145,10 +147,15 @@ def told(results: list[Result], way: str) -> None:
 
 
 def _map(function: Any, seeds: range, workers: int) -> list[Result]:
-    if workers == 1:
-        return [function(s) for s in seeds]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(function, seeds))
+    """All results; how far it has come goes to standard error."""
+    out: list[Result] = []
+    with ProcessPoolExecutor(workers) if workers > 1 else contextlib.nullcontext() as pool:
+        for found in pool.map(function, seeds) if pool is not None else map(function, seeds):
+            out.append(found)
+            if len(out) % 10 == 0:
+                line = next((row for row in reversed(summary(out, "alone") or summary(out, "coupled"))), None)
+                print(f"  {len(out)} of {len(seeds)}: {line}", file=sys.stderr, flush=True)
+    return out
 
 
 def main() -> None:
@@ -156,16 +163,27 @@ def main() -> None:
     p.add_argument("--cars", type=int, default=60)
     p.add_argument("--stances", type=int, default=30)
     p.add_argument("--first", type=int, default=5000)
+    p.add_argument("--draws", type=int, default=2000)
     p.add_argument("--workers", type=int, default=1)
     a = p.parse_args()
-    results = _map(one_car, range(a.first, a.first + a.cars), a.workers)
+    if a.cars:
+        _one_stance(a)
+    if a.stances:
+        _two_stances(a)
+
+
+def _one_stance(a: argparse.Namespace) -> None:
+    results = _map(partial(one_car, draws=a.draws), range(a.first, a.first + a.cars), a.workers)
     failed = [r for r in results if r.failed]
     print(f"{len(results)} cars, 4–7 shots of one stance; {len(failed)} not solved; "
           f"median {np.median([r.seconds for r in results]):.1f} s a car")  # fmt: skip
     for r in failed:
         print(f"  {r.seed}: {r.failed}")
     told(results, "alone")
-    results = _map(partial(two_stances), range(a.first + 1000, a.first + 1000 + a.stances), a.workers)
+
+
+def _two_stances(a: argparse.Namespace) -> None:
+    results = _map(partial(two_stances, draws=a.draws), range(a.first + 1000, a.first + 1000 + a.stances), a.workers)
     failed = [r for r in results if r.failed]
     print(
         f"\n{len(results)} cars in two stances (3 shots standing, 2 with the wheels 20 mm up); {len(failed)} not solved"
