@@ -37,7 +37,12 @@ def test_the_page_on_the_brief(run: Callable[..., Done], folder: Path) -> None:
     assert follow("brief.md", run) == 3
 
 
-@pytest.mark.parametrize("page", ["../README.md", "index.md", "brief.md"])
+def test_the_page_on_publishing(run: Callable[..., Done], car: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(car.parent)
+    assert follow("publish.md", run) == 3
+
+
+@pytest.mark.parametrize("page", ["../README.md", "index.md", "brief.md", "publish.md"])
 def test_links_lead_somewhere(page: str) -> None:
     here = DOCS / page
     for target in re.findall(r"\]\((?!https?:)([^)#]+)", here.read_text(encoding="utf-8")):

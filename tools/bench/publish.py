@@ -31,21 +31,19 @@ def dossier(folder: Path) -> Path:
     """The Fulmar's shown stage, surveyed, with its plates."""
     from longlens.demo.gather import gather_stage
     from longlens.demo.plates import plates, sequence
-    from longlens.demo.stages import Result, truth_of
-    from longlens.dossier.records import Shot, Vehicle
+    from longlens.demo.stages import Result, stages_of, truth_of
+    from longlens.dossier.records import Vehicle
     from longlens.dossier.store import Dossier
     from longlens.publish.basis import Bases
     from longlens.publish.reading import mark_read
 
     path = folder / "fulmar.longlens"
     with Dossier.create(path, Vehicle(name="Fulmar E4", maker="Skerry (invented)")) as d:
-        gather_stage(d, Result("fulmar", "shown", path, path, {}), truth_of("fulmar", "shown"))
-        there = set(d.ids(Shot))
-        mine = [p for p in plates() if all(v is None or v.shot in there for v in (p.view, p.beside))]
-        for p in mine:
+        for stage in stages_of("fulmar"):
+            gather_stage(d, Result("fulmar", stage, path, path, {}), truth_of("fulmar", stage))
+        for p in plates():
             d.add(p)
-        s = sequence()
-        d.add(s.model_copy(update={"stops": [x for x in s.stops if x.plate in {p.id for p in mine}]}))
+        d.add(sequence())
         bases = Bases(d)
         mark_read(bases)
         bases.of("shown").sheet("suspension")

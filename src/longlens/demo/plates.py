@@ -17,6 +17,7 @@ from longlens.publish.plates import (
     Sequence,
     Series,
     Stop,
+    Straight,
     View,
 )
 from longlens.publish.rights import withheld
@@ -118,6 +119,14 @@ def plates() -> list[Plate]:
             scale_bar=ScaleBar(through="left.cooler.collector_start.foot", length=0.4, drop=0.10, label="in the cooler's plane"),
         ),
         Plate(
+            id="square-on", stage="shown", title="The first cooler, square on",
+            text="Straightened to the plane of its collector: in that plane lengths are true.",
+            view=View(shot="s9_left_pod_rear"), darken=0.25,
+            straight=Straight(through="left.cooler.collector_start.foot", side="left", width=1.5),
+            dimensions=[Dimension(measure="left.cooler.collector_start", towards="x", away=0.09, label="Collector")],
+            scale_bar=ScaleBar(through="left.cooler.collector_start.foot", length=0.4, drop=0.10, label="in that plane"),
+        ),
+        Plate(
             id="plumbing", stage="shown", title="One loop or two?",
             text="The return pipe passes both coolers. What hides behind the first one would settle it.",
             view=View(shot="s9_left_pod_rear", window=(560, 420, 4000, 2355)),
@@ -197,6 +206,11 @@ _STORY: tuple[tuple[str, str, str], ...] = (
         "Cooling",
         "Now the cooling. The first core is {measure:left.cooler.height} high. Its collector tapers: thick where "
         "the coolant enters. The bleed line climbs to the header tank, as it must.",
+    ),
+    (
+        "square-on",
+        "Cooling",
+        "Seen square on, the collector measures {measure:left.cooler.collector_start}.",
     ),
     (
         "plumbing",
