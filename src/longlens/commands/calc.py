@@ -225,10 +225,10 @@ def _plumbing(outcomes: dict[str, Outcome]) -> None:
     sentence = verdict(outcomes)
     tell(f"· {sentence}")
     for pair in pairs(outcomes):
-        if pair.reason not in sentence:
+        if pair.reason != sentence:
             ahead, behind = (pair.first, pair.second) if pair.probability >= 0.5 else (pair.second, pair.first)
             chance = max(pair.probability, 1.0 - pair.probability)
-            tell(f"· {ahead} over {behind} with probability {chance:.2f}: {pair.reason}")
+            tell(f"· {ahead} over {behind}, {chance:.2f}: {pair.reason}")
 
 
 def _cautions(done: dict[str, dict[str, Outcome]]) -> None:

@@ -313,10 +313,11 @@ def spoken(drawing: Drawing) -> str:
 #: Rules for the drawing's classes; put once on a page.
 STYLE = (
     ".cd{display:block;width:100%;height:auto}"
-    f".cd text,.cd-over text{{font-family:system-ui,'Noto Sans','DejaVu Sans',sans-serif}}"
+    ".cd text,.cd-over text{font-family:system-ui,'Noto Sans','DejaVu Sans',sans-serif}"
     f".cd-view,.cd-told{{fill:{QUIET};font-size:15px}}"
     ".cd-run,.cd-edge,.cd-thin,.cd-wheel,.cd-scale{fill:none;stroke-linecap:round;stroke-linejoin:round}"
     f".cd-edge{{stroke:{PAGE}}}"
+    ".ll-plate .cd-over path{vector-effect:none}"
     f".cd-core{{fill:#ffffff14;stroke:#8b9299;stroke-width:1.2}}"
     f".cd-thin{{stroke:{QUIET};stroke-width:1.8}}"
     ".cd-wheel{stroke:#555d64;stroke-width:1.3}"

@@ -120,4 +120,8 @@ def test_plumbing_readings():
     assert {i.favours for i in parallel} == {"parallel"}
     apart = read_plumbing(PlumbingReading(("l", "r"), pipes_between=0, pumps=2, tanks=2))
     # without a pipe from core to core only series is spoken against; pumps and tanks speak for two loops
-    assert {(i.favours, i.over) for i in apart} == {("two loops", "series"), ("parallel", "series"), ("two loops", "one loop")}
+    assert {(i.favours, i.over) for i in apart} == {
+        ("two loops", "series"),
+        ("parallel", "series"),
+        ("two loops", "one loop"),
+    }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import html
 from typing import TYPE_CHECKING, Any
 
@@ -48,8 +49,10 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
     _over_speed(outcomes)
     _side_by_side(outcomes)
     _evidence(first)
-    parts.along(desk, first, "change", ("gain",), SYSTEM, "what each change would add to the smallest margin")
-    parts.sentences(first)
+    if "gain" in first.numbers:
+        text("h2", "What would help")
+        parts.along(desk, first, "change", ("gain",), SYSTEM)
+    parts.sentences(_without_evidence(first))
     parts.below(desk, first)
 
 
@@ -314,6 +317,13 @@ def _evidence(first: Outcome) -> None:
                 text("b", f"{item.ratio:g} to 1 ({item.low:g} to {item.high:g}) for {item.favours} over {item.over}")
                 text("span", f", {item.subject}: {item.seen}; {item.rule}. ")
                 text("span", f"{item.source}.", "ll-quiet")
+
+
+def _without_evidence(outcome: Outcome) -> Outcome:
+    """The outcome without the sentences that stand above already."""
+    seen = [item.seen for item in outcome.inner.get("evidence", [])]
+    kept = [f for f in outcome.findings if f.of or not any(words in f.text for words in seen)]
+    return dataclasses.replace(outcome, findings=kept)
 
 
 PAGE = Page(

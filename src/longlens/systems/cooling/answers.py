@@ -16,6 +16,8 @@ from .model import Conditions, Network, Solution, node, nodes_of
 from .network import solve
 
 Array = Any
+#: K: where a few hundredths of a kelvin do not show in the answer; and where differences of two solutions are taken.
+NEAR, CLOSE = 1e-2, 1e-3
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,7 @@ class Interval:
         width = abs(self.high - self.low) * scale
         digits = 0 if width == 0 or not np.isfinite(width) else max(0, 1 - int(np.floor(np.log10(width))))
         median, low, high = (f"{value * scale + offset:.{digits}f}" for value in (self.median, self.low, self.high))
-        return f"{median} ({low} to {high})"
+        return f"{median} ({low} to {high})".replace("-", "−")
 
 
 def margins(solution: Solution, limits: tuple[Limit, ...]) -> dict[str, Array]:
@@ -168,12 +170,12 @@ def bearable_heat(
     ambient = conditions.air.temperature
     if any(isinstance(part, Thermostat) for circuit in network.circuits for part in circuit.parts):
         network = with_open_thermostats(network)
-        solution = solve(network, conditions)
+        solution = solve(network, conditions, start=solution, tolerance=NEAR)
     factor: Array = _linear_factor(network, solution, limits, ambient)
     for _ in range(rounds):
         factor = np.clip(factor, 0.02, 20.0)
-        again = solve(with_heat(network, factor), conditions)
-        factor = factor * _linear_factor(network, again, limits, ambient)
+        solution = solve(with_heat(network, factor), conditions, start=solution, tolerance=NEAR)
+        factor = factor * _linear_factor(network, solution, limits, ambient)
     return factor
 
 
@@ -217,7 +219,8 @@ def effects_of_changes(
     found, draws = [], {}
     for change, subject, changed in changes:
         with np.errstate(invalid="ignore"):
-            gain = worst_margin(changed, solve(changed, conditions), limits) - base
+            again = solve(changed, conditions, start=solution, tolerance=CLOSE)
+            gain = worst_margin(changed, again, limits) - base
         gain = np.where(np.isfinite(gain), gain, np.nan)
         draws[f"{subject}: {change}"] = gain
         found.append(Effect(change, subject, Interval.of(gain)))

@@ -34,6 +34,10 @@ from .model import Circuit, Network
 Array = Any
 
 
+#: Share of the full load that stands for none: losses are given at a load, and go to those at rest below it.
+LEAST_LOAD = 1e-4
+
+
 class Errors(NamedTuple):
     """Model errors, (N,) each: factors on the correlations."""
 
@@ -87,13 +91,16 @@ def loads(cases: list[dict[str, Any]], air: AirState) -> Load:
 
 def _load(case: dict[str, Any], density: float) -> tuple[Array, Array, Array]:
     if case["drive"] == "lap":
-        return case["full_load_share"], 1.0, case["part_load"]
+        share = np.clip(case["full_load_share"], 0.0, 1.0)
+        return share, 1.0, np.maximum(case["part_load"], LEAST_LOAD)
     if case["drive"] == "climb":
         power = relations.climb_power(
             case["mass"], case["speed"], case["grade"], case["drag_area"], case["rolling"], density
         )
-        return 1.0, np.clip(power / case["full_power"], 0.0, 1.0), 0.0
-    return 1.0, case.get("load", 1.0 if case["drive"] == "full" else 0.1), 0.0
+        return 1.0, np.clip(power / case["full_power"], LEAST_LOAD, 1.0), 0.0
+    # A spread about a small load may reach below nothing, where no machine has a loss.
+    load = np.maximum(case.get("load", 1.0 if case["drive"] == "full" else 0.1), LEAST_LOAD)
+    return 1.0, load, 0.0
 
 
 def heats(sources: Mapping[str, dict[str, Any]], load: Load) -> dict[str, Array]:

@@ -116,7 +116,8 @@ def _graph(lines: list[Line], reach: float) -> tuple[dict[str, list[Any]], list[
                 edges[-1].add(first + k - 1)
                 edges[first + k - 1].add(first + k)
         spans.append((first, len(places)))
-    joined: set[frozenset[int]] = set()
+    ends = {k for first, last in spans for k in (first, last - 1)}
+    together = {k: {k} for k in ends}
     for first, last in spans:
         for end in (first, last - 1):
             for a, b in spans:
@@ -125,13 +126,20 @@ def _graph(lines: list[Line], reach: float) -> tuple[dict[str, list[Any]], list[
                 distance = [np.linalg.norm(places[end] - places[k]) for k in range(a, b)]
                 if min(distance) < reach:
                     other = a + int(np.argmin(distance))
-                    if frozenset((end, other)) in joined:
-                        continue  # from the other line's end: its height is not taken a second time
-                    joined.add(frozenset((end, other)))
                     edges[end].add(other)
                     edges[other].add(end)
-                    # Joined ends are one place: the other line's point gives its height.
-                    heights[end] = heights[other]
+                    if other in ends:
+                        group = together[end] | together[other]
+                        for k in group:
+                            together[k] = group
+                    else:
+                        # A line that ends on another lies as high as that one there.
+                        heights[end] = heights[other]
+    for met in {frozenset(g) for g in together.values() if len(g) > 1}:
+        # Ends that meet are one fitting: air in it reaches the highest of them, in whatever order they are listed.
+        top = np.max([np.broadcast_to(heights[k], np.shape(heights[min(met)])) for k in met], axis=0)
+        for k in met:
+            heights[k] = top
     return {"height": heights, "place": places}, owner, edges
 
 

@@ -69,6 +69,8 @@ def take(thing: Any, count: int, part: slice, axis: int = 0) -> Any:
         return type(thing)(*(take(item, count, part, axis) for item in thing))
     if isinstance(thing, tuple):
         return tuple(take(item, count, part, axis) for item in thing)
+    if isinstance(thing, dict):
+        return {name: take(item, count, part, axis) for name, item in thing.items()}
     return thing
 
 

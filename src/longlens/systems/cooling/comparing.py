@@ -205,7 +205,10 @@ def _sentence(
     size = gain if sign > 0 else Interval(-gain.median, -gain.high, -gain.low)
     alike = 0.3 < better < 0.7
     if alike:
-        text = f"{ahead.name} and {behind.name} come out alike ({size.told()} K apart)"
+        text = (
+            f"{ahead.name} and {behind.name} come out alike ({size.told()} K apart, {ahead.name} ahead in {chance:.0%} "
+        )
+        text += "of the draws)"
     else:
         text = f"{ahead.name} has {size.told()} K more to spare than {behind.name} ({chance:.0%} of the draws)"
         if size.high < TOO_LITTLE:
@@ -236,7 +239,7 @@ def _count(side: _Side) -> str:
 
 
 def _cause(name: str, amount: float, a: _Side, b: _Side) -> str:
-    kelvin = f"({amount:+.1f} K)"
+    kelvin = f"({amount:+.1f} K)".replace("-", "−")
     if name == "where the cores sit":
         over_air = f"{_list(a.difference)} K over what cools them instead of {_list(b.difference)} K"
         return f"its cores stand {over_air} {kelvin}"

@@ -41,13 +41,21 @@ MAX_ROUNDS = 80
 _GUESS = 345.0
 
 
-def solve(network: Network, conditions: Conditions, *, tolerance: float = 1e-4, workers: int = 2) -> Solution:
+def solve(
+    network: Network,
+    conditions: Conditions,
+    *,
+    tolerance: float = 1e-4,
+    workers: int = 2,
+    start: Solution | None = None,
+) -> Solution:
     """Flows and temperatures for all draws and speeds.
 
     Parameters
     ----------
     tolerance : change of the temperatures (K) in the last round at which a point counts as still.
     workers : threads; the blocks are independent and NumPy lets go of the interpreter lock.
+    start : solution of a network like this one (the same parts, other figures) to begin from; saves about half the time.
 
     Raises UnusableInput when the structure cannot be solved (see :func:`check`); all else is a finding.
     """
@@ -60,7 +68,8 @@ def solve(network: Network, conditions: Conditions, *, tolerance: float = 1e-4, 
     pieces = [slice(k, min(k + rows, count)) for k in range(0, count, rows)]
 
     def run(piece: slice) -> Solution:
-        return _solve_block(take(network, count, piece), take(conditions, count, piece), tolerance)
+        begin = None if start is None else take(start, count, piece)
+        return _solve_block(take(network, count, piece), take(conditions, count, piece), tolerance, begin)
 
     if len(pieces) == 1:
         blocks = [run(pieces[0])]
@@ -112,10 +121,33 @@ class _Round:
     error: Array
 
 
-def _solve_block(network: Network, conditions: Conditions, tolerance: float) -> Solution:
+def _solve_block(network: Network, conditions: Conditions, tolerance: float, start: Solution | None) -> Solution:
     """All points of a block."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        return _go_on(network, conditions, _start(network, conditions), tolerance, 0)
+        state = _start(network, conditions)
+        if start is not None:
+            _begin_from(network, state, start)
+        return _go_on(network, conditions, state, tolerance, 0 if start is None else LOOSE_ROUNDS)
+
+
+def _begin_from(network: Network, state: _State, start: Solution) -> None:
+    """Flows, temperatures and thermostats of another solution as the first guess, point by point where it has one."""
+    for circuit in network.circuits:
+        nodes = nodes_of(circuit)
+        state.mean[circuit.name] = _bounded(sum(start.temperature[key] for key in nodes) / len(nodes))
+        # A loop's own chord, listed first, carries that loop's flow alone.
+        state.loop_flows[circuit.name] = [
+            np.asarray(start.flow[next(iter(loop))]) for loop in state.loops[circuit.name].loops
+        ] or None
+    for duct in network.ducts:
+        state.air_flow[duct.name] = np.maximum(start.duct_flow[duct.name], 1e-3)
+        state.along[duct.name] = AirTemperatures(
+            tuple(_bounded(start.air_in[name]) for name in duct.cores),
+            tuple(_bounded(start.air_out[name]) for name in duct.cores),
+        )
+    for key, valve in state.valves.items():
+        sensed = np.nan_to_num(start.temperature[key], nan=float(np.max(valve.ceiling)))
+        valve.set_at = np.clip(sensed, valve.floor, valve.ceiling)
 
 
 def _go_on(network: Network, conditions: Conditions, state: _State, tolerance: float, rounds: int) -> Solution:

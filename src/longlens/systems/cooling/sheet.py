@@ -212,7 +212,8 @@ def _step_changes(g: Mapping[str, Any]) -> dict[str, Any]:
     piece = slice(case, case + 1)
     network = take(variant.network, g["conditions"].speed.size, piece, axis=1)
     conditions = Conditions(g["conditions"].speed[:, piece], g["conditions"].air)
-    solution = solve(network, conditions)
+    begin = take(variant.solution, g["conditions"].speed.size, piece, axis=1)
+    solution = solve(network, conditions, start=begin)
     effects, draws = effects_of_changes(network, conditions, variant.limits, solution)
     labels = [f"{effect.subject}: {effect.change}" for effect in effects]
     gains = np.stack([np.broadcast_to(draws[label][:, 0], (count,)) for label in labels], axis=-1)

@@ -94,10 +94,7 @@ def verdict(outcomes: Mapping[str, Outcome]) -> str:
     ahead = sides[0].name
     found = {frozenset((p.first, p.second)): p for p in pairs(outcomes)}
     against = [found[frozenset((ahead, side.name))] for side in sides[1:]]
-    pair = next((p for p in against if abs(p.probability - 0.5) > 0.05), against[0])
-    behind = pair.second if pair.first == ahead else pair.first
-    chance = pair.probability if pair.first == ahead else 1.0 - pair.probability
-    return f"{ahead} leaves more than {behind} with probability {chance:.2f}: {pair.reason}"
+    return next((p for p in against if abs(p.probability - 0.5) > 0.05), against[0]).reason
 
 
 def evidence(outcomes: Mapping[str, Outcome]) -> list[Evidence]:
