@@ -73,3 +73,18 @@ def test_numbers_that_hang_on_a_point_and_a_fact(solution: Solution, lin: Linear
     assert m.id in hanging and all(0.01 <= v <= 1.0001 for v in hanging.values())
     on_facts = lin.hang_on(ids, fact=doc.facts[0].id, least=0.001)
     assert on_facts
+
+
+def test_many_rows_at_once_are_those_one_by_one(solution: Solution) -> None:
+    one, many = Linear(solution), Linear(solution)
+    ids = list(solution.values)
+    many.prepare(ids)
+    for m in ids:
+        np.testing.assert_allclose(many.measure(m), one.measure(m), rtol=1e-7, atol=1e-12)
+
+
+def test_a_facts_part_is_its_share(solution: Solution, lin: Linear) -> None:
+    m = next(iter(solution.values))
+    shares = {s.name: s.part for s in lin.shares(lin.measure(m)) if s.kind == "fact"}
+    for name, rows in lin.facts().items():
+        assert lin.part(lin.measure(m), rows) == pytest.approx(shares.get(name, 0.0), rel=1e-6, abs=1e-9)

@@ -113,6 +113,10 @@ class Linear:
 
     def quantity(self, of: Quantity) -> Array:
         """(Z,) row of any quantity, by central differences along every unknown."""
+        return self.quantities(lambda net, st: np.asarray(of(net, st))[..., None], 1)[0]
+
+    def quantities(self, of: Quantity, number: int) -> Array:
+        """(number, Z) rows of quantities that ``of`` gives along a last axis."""
         sol = self.solution
         net, st = sol.net, sol.fit.state
         D = net.columns
@@ -121,7 +125,7 @@ class Linear:
         h[shots.ravel()] = STEP_PX
         zero = {f: np.zeros((D, *Y.shape[:2])) for f, Y in sol.cov.Y.items()}
         up, down = (move(net, st, s * np.diag(h), zero) for s in (1.0, -1.0))
-        d = (np.asarray(of(net, up)) - np.asarray(of(net, down))) / (2 * h)
+        d = (np.asarray(of(net, up)) - np.asarray(of(net, down))).T / (2 * h)
         blocks = {}
         for f, Y in sol.cov.Y.items():
             n, B, _ = Y.shape
@@ -129,9 +133,22 @@ class Linear:
             others = {g: np.zeros((n * B, *W.shape[:2])) for g, W in sol.cov.Y.items()}
             none = np.zeros((n * B, D))
             up, down = (move(net, st, none, others | {f: s * step}) for s in (1.0, -1.0))
-            slope = (np.asarray(of(net, up)) - np.asarray(of(net, down))) / (2 * STEP)
-            blocks[f] = slope.reshape(1, n, B)
-        return self.whiten(d[None], blocks)[0]
+            slope = (np.asarray(of(net, up)) - np.asarray(of(net, down))).T / (2 * STEP)
+            blocks[f] = slope.reshape(number, n, B)
+        return self.whiten(d, blocks)
+
+    def prepare(self, measures: Sequence[str]) -> None:
+        """Work out the rows of many measures together: the states are moved once for all."""
+        wanted = {m for m in measures if m not in self._rows}
+        table = [m for m in self.solution.net.document.measures if m.id in wanted]
+
+        def all_of(net: Network, st: State) -> Array:
+            value = evaluator(net, st)
+            return np.stack([np.asarray(value(m), float) for m in table], axis=-1)
+
+        if table:
+            for m, row in zip(table, self.quantities(all_of, len(table)), strict=True):
+                self._rows[m.id] = row
 
     def measure(self, measure_id: str) -> Array:
         """(Z,) row of a measure; its length is the measure's standard deviation to first order."""
@@ -151,6 +168,23 @@ class Linear:
         sol = self.solution
         rows, _ = all_rows(sol.net, sol.fit.state, sol.fit.theta, sol.screened.weights)
         return [(q, self.observations(q)) for q in rows]
+
+    def facts(self) -> dict[str, Array]:
+        """Fact → (k, Z) rows of what it says, in units of its standard deviation; those set aside are left out."""
+        net, doc = self.solution.net, self.solution.net.document
+        found: dict[str, list[Array]] = {}
+        for q, Z in self._observed:
+            if q.kind in ("distance", "diameter", "position"):
+                for k in range(len(Z)):
+                    if np.any(Z[k]):
+                        _, at = _named(net, doc, q.kind, int(q.which[k]))
+                        found.setdefault(doc.facts[at].id, []).append(Z[k])
+        return {name: np.concatenate(rows) for name, rows in found.items()}
+
+    def part(self, row: Array, rows: Array) -> float:
+        """The part of a number's variance that observations with these rows contribute, 0 to 1."""
+        total = float(row @ row) * self.solution.inflate**2
+        return float(np.sum((rows @ row) ** 2)) / total if total > 0 else 0.0
 
     def shares(self, row: Array, *, least: float = 0.0) -> list[Share]:
         """What a number's variance is made of, the largest first; together they come to 1 (but for free datum directions).
