@@ -52,11 +52,15 @@ class NoDossier(UnusableInput):
 
 @dataclass(frozen=True)
 class Change:
-    """What callbacks are told: which kinds of records changed, and whether the survey's answer did."""
+    """What callbacks are told: which kinds of records changed, and whether the survey's answer did.
+
+    ``quick``: a quick answer is tried at once, and another change with ``solution`` follows in a moment, whatever came of it.
+    """
 
     kinds: frozenset[str] = frozenset()
     solution: bool = False
     stage: bool = False
+    quick: bool = False
 
 
 @dataclass(frozen=True)
@@ -301,26 +305,32 @@ class Desk:
         self._changed_at = time.monotonic()
         if self._stage is None or all(s.id != self._stage for s in self.stages):
             self._stage = self._first_stage()
-        self._quick()
-        self._tell(Change(kinds=kinds))
+        self._tell(Change(kinds=kinds, quick=self._can_be_quick()))
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            self._quick()
+        else:
+            loop.call_soon(loop.call_soon, self._quick)  # after everyone was told: the mark itself is shown first
+
+    def _can_be_quick(self) -> bool:
+        return self.auto and self._stage in self._lives
 
     def _quick(self) -> None:
         """The new answer at once, from the solution that stands, where that is honest (survey/live.py says when)."""
         stage = self._stage
         live = self._lives.get(stage)
-        if live is None or not self.auto:
+        if live is None or not self.auto or self._dossier is None:
             return
         try:
             document = self.document(stage)
-            if self._key(stage) == self._solved[stage].key:
-                return
-            found = live.update(document)
+            found = live.update(document) if self._key(stage) != self._solved[stage].key else None
         except LonglensError:
-            return  # the full survey will say it in its own words
-        if found.solution is None:
+            found = None  # the full survey will say it in its own words
+        if found is not None and found.solution is not None:
+            self._keep(stage, found.solution, self._key(stage), quick=True)
+        elif found is not None:
             del self._lives[stage]  # what it stands on is no longer so
-            return
-        self._keep(stage, found.solution, self._key(stage), quick=True)
         self._tell(Change(solution=True))
 
     def _tell(self, change: Change) -> None:

@@ -25,11 +25,13 @@ TILE = 512
 #: Longest sides offered; a request takes the next larger one.
 SIZES = (320, 1600, 2560)
 #: Decoded photographs kept, at most so many and so many bytes.
-KEPT, KEPT_BYTES = 3, 320 * 2**20
+KEPT, KEPT_BYTES = 2, 220 * 2**20
 
 _ID = re.compile(r"[0-9a-f]{64}")
 _decoded: OrderedDict[tuple[str, int], Array] = OrderedDict()
 _lock = threading.Lock()
+#: One photograph is decoded at a time, however many threads ask.
+_decoding = threading.Lock()
 _making: dict[str, threading.RLock] = {}
 
 
@@ -37,7 +39,10 @@ def scaled(dossier: Dossier, photograph: str, longest: int) -> bytes:
     """JPEG of the upright picture, not larger than the next of SIZES."""
     _known(dossier, photograph)
     size = next((s for s in SIZES if s >= longest), SIZES[-1])
-    with _lock_of(f"{photograph}:{size}"):
+    known = dossier.derived("preview", f"{photograph}:{size}")
+    if known is not None:
+        return known
+    with _lock_of(f"{photograph}:{size}"), _decoding:
         return preview(dossier, photograph, longest=size)
 
 
@@ -70,7 +75,8 @@ def pixels(dossier: Dossier, photograph: str, level: int = 0) -> Array:
             return found
         if level == 0:
             _known(dossier, photograph)
-            made = np.asarray(upright_image(dossier.original(photograph)))
+            with _decoding:
+                made = np.asarray(upright_image(dossier.original(photograph)))
         else:
             import cv2
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from longlens.errors import UnusableInput
 from longlens.studio.desk import Desk
 from longlens.studio.guard import ENTER, Guard, new_token
+from longlens.studio.memory import give_back
 
 HOST = "127.0.0.1"
 
@@ -38,6 +39,7 @@ def serve(
     ------
     UnusableInput : the dossier cannot be opened, or the port is taken.
     """
+    give_back()
     desk = Desk()
     if folder is not None:
         desk.folder = folder

@@ -39,6 +39,7 @@ class Board:
         self.chosen: list[str] = []
         self.point: str | None = None  # stays chosen from photograph to photograph
         self.suspect = -1
+        self._shown_counts: dict[str, int] = {}
         asked = ui.context.client.request.query_params
         self._first = dict(asked)
         with ui.element("div").classes("ll-desk"):
@@ -98,9 +99,7 @@ class Board:
 
     def fill_strip(self) -> None:
         self.strip.clear()
-        counts: dict[str, int] = {}
-        for m in self.desk.marks():
-            counts[m.shot] = counts.get(m.shot, 0) + 1
+        counts = self._shown_counts = self._counts()
         with self.strip:
             for shot in self.desk.shots():
                 here = shot.id == self.shot
@@ -129,23 +128,32 @@ class Board:
                 self.shot = shots[0] if shots else None
                 record = self._record()
                 self.element.show(photo=payload.photo_of(record) if record else None)
-        if change.kinds & {"point", "circle", "mark", "everything"}:
+        counts = self._counts()
+        other = counts != self._shown_counts
+        if change.kinds & {"point", "circle", "everything"} or other:
             self.element.show(names=names.of_dossier(self.desk))
         if "part" in change.kinds:
             self.element.show(vocabulary=f"/vocabulary.json?{self.desk.dossier.revision}")
         if change.kinds or change.stage or self._solved_news(change):
             self.show_marks()
-            self.show_guides()
-            self.fill_side()
-        if change.kinds & {"mark", "shot", "stage", "everything"} or change.stage:
+            if not change.quick:  # what the survey says follows in a moment
+                self.show_guides()
+                self.fill_side()
+        if other or change.kinds & {"shot", "stage", "everything"} or change.stage:
             self.fill_strip()
+
+    def _counts(self) -> dict[str, int]:
+        counts: dict[str, int] = {}
+        for m in self.desk.marks():
+            counts[m.shot] = counts.get(m.shot, 0) + 1
+        return counts
 
     def _solved_news(self, change: Change) -> bool:
         """True when an answer came, not merely progress."""
         if not change.solution:
             return False
         solved = self.desk.solved()
-        news = (solved.key, id(solved.answer), solved.state == "solving" and solved.answer is None)
+        news = (solved.key, id(solved.answer), solved.current, solved.state == "solving" and solved.answer is None)
         was, self._news = getattr(self, "_news", None), news
         return news != was
 
