@@ -41,7 +41,7 @@ def build(desk: Desk) -> None:
 def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
     first = outcomes[""]
     if first.inner.get("solved") is None:
-        text("p", "There is no network to solve yet.")
+        _nothing_yet(first)
         parts.below(desk, first)
         return
     _closing(desk, outcomes)
@@ -54,6 +54,16 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
         parts.along(desk, first, "change", ("gain",), SYSTEM)
     parts.sentences(_without_evidence(first))
     parts.below(desk, first)
+
+
+def _nothing_yet(first: Outcome) -> None:
+    """What must be given before there is anything to answer."""
+    text("p", "There is no network to solve yet. It needs:")
+    with ui.element("ul").classes("ll-findings"):
+        for need in first.refused["worst_margin"].needs:
+            text("li", need)
+    text("p", "Write them in a file as docs/cooling.md tells, and keep them in the dossier:")
+    text("p", "longlens assess DOSSIER cooling --with FILE --keep").style("font-family:monospace")
 
 
 # Does it close --------------------------------------------------------------------------------------------
