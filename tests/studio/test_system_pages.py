@@ -61,7 +61,7 @@ def test_an_arrow_is_as_long_as_its_force_and_ticks_stand_at_the_bounds() -> Non
     assert tip == pytest.approx([1, 2, 3]) and tail == pytest.approx([1, 2, 5])
     heights = [np.asarray(s.xyz)[:, 2].mean() for s in (low, high)]
     assert heights == pytest.approx([3 + force.low * 1e-3, 3 + force.high * 1e-3])
-    assert high.label == "words"
+    assert low.label == "words" and not high.label
     lifted, *_ = parts.force(-force, (0.0, 0.0, 1.0), (0, 0, -1), 1e-3, "aero")
     tail, tip = ends(lifted)
     assert tail[2] < tip[2], "a force that lifts points up"
@@ -72,7 +72,7 @@ def test_downforce_stands_on_the_axles_and_along_the_wings(desk: Any, outcomes: 
     found = aero.shapes(desk, outcomes["aero"])
     labels = [s.label for s in found if s.label]
     assert [w.split(" ")[0] for w in labels] == ["front", "rear", "front", "rear", "drag"]
-    front, rear = (ends(found[k]) for k in (0, 6))
+    front, rear = (ends(found[k]) for k in (0, 6))  # three shapes an arrow, two arrows an axle
     ratio = (front[0][2] - front[1][2]) / (rear[0][2] - rear[1][2])
     out = outcomes["aero"]
     want = out.number("downforce_front").at(9).value / out.number("downforce_rear").at(9).value

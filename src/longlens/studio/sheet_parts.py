@@ -186,7 +186,7 @@ def curves(
     title: str = "",
     height: str = "22rem",
 ) -> None:
-    """Outputs along a quantity with their bands; other variants as dashed lines of the same colour.
+    """Outputs along a quantity with their bands; other variants as dashed and dotted lines of the same colour.
 
     ``names``: (output, its word in the legend). ``unit``: of the vertical axis, for people.
     """
@@ -208,7 +208,7 @@ def curves(
 
     for k, (name, word) in enumerate(there):
         colour = "" if len(there) == 1 else SERIES[k]
-        for variant, outcome in outcomes.items():
+        for at, (variant, outcome) in enumerate(outcomes.items()):
             if name not in outcome.numbers or (variant and not every):
                 continue
             x, _ = axis_for_people(sheet, axis, outcome.axes[axis])
@@ -216,9 +216,8 @@ def curves(
                 el.curve(fig, x, outcome.numbers[name], to=to, name=word, system=system, colour=colour)
             else:
                 middle = to(outcome.numbers[name].interval.value)
-                el.band(
-                    fig, x, middle, name=f"{word}, {variant}", system=system, colour=colour, certainty="partly seen"
-                )
+                dash: Any = "partly seen" if at % 2 else "inferred"  # dashed and dotted by turns
+                el.band(fig, x, middle, name=f"{word}, {variant}", system=system, colour=colour, certainty=dash)
     el.chart(fig, says, height=height)
 
 
@@ -264,7 +263,7 @@ def force(
         u, value, low, high = -u, -value, -high, -low
     ends = (place - value * u, place) if to else (place, place + value * u)
     shapes = [el.Shape(xyz=arrow(ends[0], ends[1], across=across), system=system)]
-    for bound, words in ((low, ""), (high, label)):  # the words stand at the arrow's far end
+    for bound, words in ((low, label), (high, "")):  # the words stand beside the arrow, where it surely is
         end = place + (-bound if to else bound) * u
         shapes.append(el.Shape(xyz=np.stack([end - 0.03 * across, end + 0.03 * across]), system=system, label=words))
     return shapes

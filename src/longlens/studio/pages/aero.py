@@ -119,7 +119,7 @@ def shapes(desk: Desk, outcome: Outcome) -> list[el.Shape]:
         half = number / 2
         for side in ("left", "right"):
             top = wheels[f"{side}.{end}"] * [1, 1, 2] + [0, 0, 0.02]
-            label = f"{end} axle {parts.kilonewtons(number)}" if side == "left" else ""
+            label = f"{end} axle {parts.kilonewtons(number)}" if side == "right" else ""
             out += parts.force(half, top, (0, 0, -1), per_newton, SYSTEM, label=label)
     x = wheels["left.front"][0]
     out += _loadings(outcome, x)
