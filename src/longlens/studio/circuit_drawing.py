@@ -317,7 +317,7 @@ STYLE = (
     f".cd-view,.cd-told{{fill:{QUIET};font-size:15px}}"
     ".cd-run,.cd-edge,.cd-thin,.cd-wheel,.cd-scale{fill:none;stroke-linecap:round;stroke-linejoin:round}"
     f".cd-edge{{stroke:{PAGE}}}"
-    ".ll-plate .cd-over path{vector-effect:none}"
+    f".ll-plate .cd-over path{{vector-effect:none}}.ll-plate .cd-over .cd-arrow{{fill:{TEXT}}}"
     f".cd-core{{fill:#ffffff14;stroke:#8b9299;stroke-width:1.2}}"
     f".cd-thin{{stroke:{QUIET};stroke-width:1.8}}"
     ".cd-wheel{stroke:#555d64;stroke-width:1.3}"

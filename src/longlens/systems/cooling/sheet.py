@@ -356,7 +356,8 @@ def _say_bleeding(outcome: Outcome) -> Iterator[Finding]:
         yield Finding(
             "note" if answer.rises_all_the_way > 0.5 else "caution",
             f"{name} rises all the way in {answer.rises_all_the_way:.0%} of the draws (largest fall {drop:.0f} mm) "
-            f"and starts at the highest point in {answer.starts_highest:.0%} (the top lies {above:.0f} mm above)",
+            f"and starts at the highest point in {answer.starts_highest:.0%} "
+            f"(the rest reaches {abs(above):.0f} mm {'higher' if above > 0.0 else 'less high'})",
             ("bleed_drop",),
         )
     for pocket in outcome.inner["pockets"]:
