@@ -6,7 +6,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -80,25 +80,39 @@ def _film(d: Any, folder: Path) -> Iterator[dict[str, Any]]:
     from longlens.publish.film.frames import SceneFrames
 
     film = plan_film(d, "fulmar")
-    painted = alone = 0.0
-    frames = 0
+    spent = {"painted": 0.0, "alone": 0.0}
+    frames, wall = 0, 0.0
+
+    def timed(what: str, work: Callable[[], Any]) -> float:
+        """Processor time of all threads, added up: what others on the machine do does not count."""
+        began, there = time.perf_counter(), time.process_time()
+        work()
+        spent[what] += time.process_time() - there
+        return time.perf_counter() - began
+
     for scene in film.scenes:
         if scene.name not in SCENES:
             continue
-        began = time.perf_counter()
-        made = SceneFrames(scene, 1.0, 30, None)
-        count = min(FRAMES, made.count)
-        first = max((made.count - count) // 3, 0)
-        encode(made.between(first, first + count), (1920, 1080), 30, folder / "a.mp4")
-        painted += time.perf_counter() - began
-        ready = list(made.between(first, first + count))
-        began = time.perf_counter()
-        encode(ready, (1920, 1080), 30, folder / "b.mp4")
-        alone += time.perf_counter() - began
-        frames += count
-    yield {"what": "film at 1080p30, painted and encoded, against encoding the same frames ready-made (under 1.3)",
-           "value": painted / alone, "unit": "times"}  # fmt: skip
-    yield {"what": "film at 1080p30 (over 30 is faster than it plays)", "value": frames / painted, "unit": "frames/s"}
+        made: list[SceneFrames] = []
+
+        def paint(scene: Any = scene, made: list[SceneFrames] = made) -> None:
+            made.append(SceneFrames(scene, 1.0, 30, None))
+            first = max((made[0].count - FRAMES) // 4, 0)
+            encode(made[0].between(first, first + FRAMES), (1920, 1080), 30, folder / "a.mp4")
+
+        wall += timed("painted", paint)
+        first = max((made[0].count - FRAMES) // 4, 0)
+        ready = list(made[0].between(first, first + FRAMES))
+        timed("alone", lambda ready=ready: encode(ready, (1920, 1080), 30, folder / "b.mp4"))  # type: ignore[misc]
+        frames += FRAMES
+    what = "film at 1080p30, scenes built, painted and encoded, against the same frames ready-made: processor time (under 1.3)"
+    yield {"what": what, "value": spent["painted"] / spent["alone"], "unit": "times"}
+    yield {"what": "film at 1080p30: processor time of a frame", "value": 1e3 * spent["painted"] / frames, "unit": "ms"}
+    yield {
+        "what": "film at 1080p30, as the clock saw it (over 30 is faster than it plays)",
+        "value": frames / wall,
+        "unit": "frames/s",
+    }
 
 
 def _plates(d: Any, folder: Path) -> Iterator[dict[str, Any]]:
@@ -125,11 +139,12 @@ def _brief(d: Any) -> Iterator[dict[str, Any]]:
     from longlens.publish.brief_pdf import brief_pdf
     from longlens.publish.page import page
 
-    began = time.perf_counter()
+    began = time.process_time()
     brief = gather(d, stage="shown")
     page(brief)
-    html = time.perf_counter() - began
-    began = time.perf_counter()
+    html = time.process_time() - began
+    began = time.process_time()
     brief_pdf(brief)
-    yield {"what": "brief: gathered with ten plates, and the page (under 6 wanted)", "value": html, "unit": "s"}
-    yield {"what": "its PDF besides", "value": time.perf_counter() - began, "unit": "s"}
+    what = "brief, gathered with its plates, and its page: processor time (under 6 wanted)"
+    yield {"what": what, "value": html, "unit": "s"}
+    yield {"what": "its PDF besides", "value": time.process_time() - began, "unit": "s"}

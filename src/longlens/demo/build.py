@@ -18,6 +18,7 @@ from longlens.demo import stages
 from longlens.demo.beside import report
 from longlens.demo.gather import gather_stage
 from longlens.demo.plates import add_plates
+from longlens.demo.questions import first_look, keep_questions
 from longlens.demo.sheets import keep_sheets
 from longlens.demo.stages import NOTE, STAGES, Progress, Result, truth_of
 from longlens.dossier.records import Vehicle
@@ -41,17 +42,22 @@ class Step:
 def gather(dossier: Dossier, result: Result, progress: Progress) -> None:
     """Photographs, marks, facts and names into the dossier."""
     gather_stage(dossier, result, truth_of(result.car, result.stage))
+    first_look(dossier, result)
 
 
 def survey(dossier: Dossier, result: Result, progress: Progress) -> None:
     """Marks to space; the answer is kept in the dossier, a refusal in the result."""
     from longlens.dossier.answers import keep_answer
     from longlens.dossier.to_exchange import to_exchange
+    from longlens.numbers.number import DRAWS
+    from longlens.systems.survey_numbers import keep_solution
     from longlens.systems.surveying import solve
 
     document = to_exchange(dossier, stage=result.stage)
     try:
-        result.answer = solve(document, progress=progress).answer()
+        solution = solve(document, progress=progress, draws=DRAWS)
+        keep_solution(document, DRAWS, solution)  # plates and brief ask the sheets, which ask for its draws
+        result.answer = solution.answer()
         keep_answer(dossier, document, result.answer)
     except NotSolvable as error:
         result.unsolved = error
@@ -69,6 +75,7 @@ STEPS: tuple[Step, ...] = (
     Step("photographs and marks", 0.1, gather),
     Step("inputs of the sheets", 0.01, keep_sheets),
     Step("survey", 0.8, survey),
+    Step("questions and forecasts", 0.01, keep_questions),
     Step("plates", 0.05, add_plates),
     Step("brief", 0.1, brief),
 )

@@ -22,6 +22,7 @@ from longlens.dossier.store import Dossier
 from longlens.dossier.to_exchange import document_hash, stages_with_marks, to_exchange
 from longlens.errors import LonglensError, NotSolvable, UnusableInput
 from longlens.numbers import display
+from longlens.numbers.number import DRAWS
 from longlens.publish.names import words
 from longlens.publish.perspective import Camera
 from longlens.publish.trail import Trails
@@ -73,10 +74,13 @@ class Basis:
         """The survey's answer; {} when the marks do not determine it (``unsolved`` then says why)."""
         found = kept_answer(self.dossier, self.document)
         if found is None:
-            from longlens.survey.answer import solve
+            from longlens.systems.survey_numbers import keep_solution
+            from longlens.systems.surveying import solve
 
             try:
-                found = solve(self.document, progress=self.progress).answer()
+                solution = solve(self.document, progress=self.progress, draws=DRAWS)
+                keep_solution(self.document, DRAWS, solution)  # the sheets ask for its draws next
+                found = solution.answer()
             except NotSolvable as error:
                 self.unsolved = error
                 return {}
