@@ -25,6 +25,7 @@ from longlens.claims.dependence import Basis, Shared
 from longlens.claims.records import Alternative, Evidence, Prediction, Question
 from longlens.claims.sources import Sources
 from longlens.dossier.reading import Reader
+from longlens.dossier.records import Mark
 from longlens.numbers.number import Number
 
 Array = Any
@@ -282,8 +283,10 @@ def _read(question: Question, e: Evidence, sources: Sources | None, out: Item, r
         return
     out.log = _vectors(question, favours, over, (found.ratio, found.low, found.high))
     out.how = f"{e.area} sheet: {found.seen}; {found.rule} ({found.source})"
-    # what a computed reading was computed from stands in its trail: it is a basis in common, not a mark looked at twice
-    records.update(r for r in found.rests_on)
+    records.update(found.rests_on)
+    points = {r.partition(":")[2] for r in found.rests_on if r.startswith("point:")}
+    if points and sources is not None:  # a point was seen by its marks
+        records.update(f"mark:{m.id}" for m in sources.reader.all(Mark) if m.point in points and not m.set_aside)
 
 
 def readings(sources: Sources, area: str) -> list[Any]:
@@ -386,6 +389,9 @@ def _over_ranges(prior: Array, groups: Sequence[Group]) -> Array:
     """
     rng = np.random.default_rng(SEED)
     total = np.zeros((RANGE_DRAWS, len(prior)))
+    if all(np.all(g.log == g.log[0]) for g in groups):  # nothing has a range
+        total = np.sum([g.log[0] for g in groups], axis=0).reshape(1, -1) if groups else total[:1]
+        return np.nan_to_num(bayes.posterior(prior, total), nan=0.0)
     for g in groups:
         z = rng.standard_normal((RANGE_DRAWS, 1)) / 1.959963984540054
         total += g.log[0] + np.where(z < 0, -z * (g.log[1] - g.log[0]), z * (g.log[2] - g.log[0]))
@@ -415,6 +421,8 @@ def _explain(found: Weighed, prior: Array, weights: Array) -> None:
 def _ratio_draws(groups: Sequence[Group], one: int, other: int) -> Array:
     rng = np.random.default_rng(SEED)
     total = np.zeros(RANGE_DRAWS)
+    if all(np.all(g.log == g.log[0]) for g in groups):
+        return np.full(1, sum(float(g.log[0, one] - g.log[0, other]) for g in groups))
     for g in groups:
         z = rng.standard_normal(RANGE_DRAWS) / 1.959963984540054
         d = g.log[:, one] - g.log[:, other]
