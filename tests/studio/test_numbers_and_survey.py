@@ -21,7 +21,7 @@ from longlens.dossier.store import Dossier
 from longlens.numbers.number import Normal, joint, stated
 from longlens.numbers.trail import Origin
 from longlens.studio import number_list as nl
-from longlens.studio.space import LEAST, REACH, REGION3, ellipsoid, eye_for, field_of_view
+from longlens.studio.space import LEAST, REACH, REGION3, ellipsoid, eye_for, field_of_view, ring_of
 from longlens.survey.camera import look_at, project
 from tests.cli.little_car import document
 from tests.studio.conftest import CHROMIUM, WHY, Studio
@@ -138,6 +138,15 @@ def test_a_field_of_view_is_what_the_camera_sees() -> None:
     wanted = np.array([[0, 0], [6000, 0], [6000, 4000], [0, 4000]]) - 0.5
     np.testing.assert_allclose(pixels, wanted, atol=1e-6)
     assert np.linalg.norm(corners[0] - C) == pytest.approx(REACH)
+
+
+def test_a_ring_lies_on_its_circle() -> None:
+    n = np.array([0.1, 0.98, 0.05])
+    ring = ring_of([1.0, 2.0, 3.0], n, 0.3)
+    d = ring - [1.0, 2.0, 3.0]
+    np.testing.assert_allclose(np.linalg.norm(d, axis=1), 0.3)
+    np.testing.assert_allclose(d @ n, 0, atol=1e-12)
+    np.testing.assert_allclose(ring[0], ring[-1], atol=1e-12)
 
 
 @pytest.mark.parametrize(("view", "axis"), [("top", 2), ("side", 1), ("front", 0)])

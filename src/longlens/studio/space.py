@@ -25,7 +25,7 @@ REGION3 = 2.7955
 LEAST = 0.004
 #: How far from its place a camera's field of view is drawn (m).
 REACH = 0.55
-PLANNED = "#F0E442"
+PLANNED, FAINT = "#FF9F6B", "#363c42"
 View = Literal["free", "top", "side", "front"]
 
 
@@ -61,11 +61,20 @@ def field_of_view(
     return np.asarray(position, float) + d @ np.asarray(rotation, float)
 
 
+def ring_of(centre: Sequence[float], axis: Sequence[float] | Array, radius: float, steps: int = 24) -> Array:
+    """(steps + 1, 3) places round a circle, the first again at the end."""
+    n = np.asarray(axis, float) / np.linalg.norm(axis)
+    a = np.cross(n, [0.0, 0.0, 1.0] if abs(n[2]) < 0.9 else [1.0, 0.0, 0.0])
+    a /= np.linalg.norm(a)
+    t = np.linspace(0, 2 * np.pi, steps + 1)[:, None]
+    return np.asarray(centre, float) + radius * (np.cos(t) * a + np.sin(t) * np.cross(n, a))
+
+
 def eye_for(view: View, low: Array, high: Array) -> tuple[Array, Array, Array]:
     """Where to look at a box (low, high) from: place, target and up, for the scene's own camera (field of view 75°)."""
     middle = (np.asarray(low) + high) / 2
     size = float(np.max(np.asarray(high) - low))
-    far = 0.5 * size + 0.5
+    far = 0.52 * size + 0.6
     way = {
         "free": np.array([0.75, 0.62, 0.42]),
         "top": np.array([0.0, 0.0, 1.0]),
@@ -82,7 +91,7 @@ class Scene:
     def __init__(self, chosen: Callable[[str, str], Any], width: int = 900, height: int = 560) -> None:
         self.box = (np.array([-3.0, -1.0, 0.0]), np.array([1.0, 1.0, 1.2]))
         self.scene = ui.scene(
-            width=width, height=height, grid=(8, 16), background_color=PAGE, on_click=lambda e: self._clicked(e, chosen)
+            width=width, height=height, grid=False, background_color=PAGE, on_click=lambda e: self._clicked(e, chosen)
         )
         self.planned: list[Any] = []
 
@@ -94,9 +103,17 @@ class Scene:
                 return
 
     def show(
-        self, points: dict[str, dict[str, Any]], shots: dict[str, dict[str, Any]], systems: dict[str, str], times: float
+        self,
+        points: dict[str, dict[str, Any]],
+        shots: dict[str, dict[str, Any]],
+        systems: dict[str, str],
+        times: float,
+        *,
+        lines: Sequence[tuple[str, str]] = (),
+        circles: dict[str, dict[str, Any]] | None = None,
     ) -> None:
-        """Draw everything anew: points (``xyz_m``, ``cov_m2``), shots (of the answer, with ``size``)."""
+        """Draw everything anew: points (``xyz_m``, ``cov_m2``), shots (of the answer, with ``size``), lines between points, and
+        circles (``centre_m``, ``axis``, ``radius_m``)."""
         self.scene.clear()
         self.planned = []
         if points:
@@ -107,19 +124,32 @@ class Scene:
             self.box = np.percentile(standing, 3, axis=0), np.percentile(standing, 97, axis=0)
         with self.scene:
             self._ground()
+            for a, b in lines:
+                if a in points and b in points:
+                    ink = colour_of(systems.get(a, ""))
+                    self.scene.line(list(points[a]["xyz_m"]), list(points[b]["xyz_m"])).material(ink, 0.75)
+            for circle in (circles or {}).values():
+                ring = ring_of(circle["centre_m"], circle["axis"], circle["radius_m"])
+                for k in range(len(ring) - 1):
+                    self.scene.line(ring[k].tolist(), ring[k + 1].tolist()).material(colour_of("running"), 0.6)
             for name, p in points.items():
                 self._point(name, p, systems.get(name, ""), times)
             for name, camera in shots.items():
                 self._camera(name, camera)
 
     def _ground(self) -> None:
-        """The axes: x ahead, as a line along the ground with an arrow's head, and a word."""
+        """A strip of ground with a line every metre, and which way is ahead."""
         low, high = self.box
+        x = np.arange(np.floor(low[0] - 0.5), np.ceil(high[0] + 0.5) + 0.5)
+        for v in x:  # a metre apart
+            self.scene.line([float(v), -1.0, 0.0], [float(v), 1.0, 0.0]).material(FAINT)
+        for y in (-1.0, 1.0):
+            self.scene.line([float(x[0]), y, 0.0], [float(x[-1]), y, 0.0]).material(FAINT)
         tip = [float(high[0]) + 0.6, 0.0, 0.0]
         self.scene.line([float(low[0]) - 0.4, 0.0, 0.0], tip).material(QUIET)
         for side in (0.08, -0.08):
             self.scene.line(tip, [tip[0] - 0.16, side, 0.0]).material(QUIET)
-        self.scene.text("ahead", f"color:{QUIET};font:12px system-ui").move(tip[0] + 0.1, 0, 0)
+        self.scene.text("ahead", f"color:{QUIET};font:.78rem system-ui").move(tip[0] + 0.1, 0, 0)
 
     def _point(self, name: str, p: dict[str, Any], system: str, times: float) -> None:
         got = ellipsoid(np.array(p["xyz_m"]), np.array(p.get("cov_m2") or np.zeros((3, 3))), times)
@@ -142,7 +172,7 @@ class Scene:
             made.append(self.scene.line(corners[k].tolist(), corners[(k + 1) % 4].tolist()))
         for line in made:
             line.material(colour).with_name(name)
-        label = self.scene.text(said, f"color:{colour};font:12px system-ui;background:{PAGE}b3;padding:0 4px")
+        label = self.scene.text(said, f"color:{colour};font:.78rem system-ui;background:{PAGE}b3;padding:0 4px")
         label.move(float(eye[0]), float(eye[1]), float(eye[2]) + 0.12)
         return [*made, label]
 
@@ -174,3 +204,11 @@ class Scene:
         names = [f"{of}{axis}" for of in ("", "look_at_", "up_") for axis in "xyz"]
         values = [float(v) for v in (*eye, *at, *up)]
         self.scene.move_camera(**dict(zip(names, values, strict=True)), duration=0.3)
+
+    def look_over(self, pose: Pose) -> None:
+        """From behind and above a planned photograph's place, so that it and the car are both in view."""
+        middle = (self.box[0] + self.box[1]) / 2
+        away = np.asarray(pose.position) - middle
+        turn = np.array([[0.88, -0.47, 0.0], [0.47, 0.88, 0.0], [0.0, 0.0, 1.0]])  # 28 degrees to the side
+        eye = middle + 1.35 * turn @ away + np.array([0.0, 0.0, 1.2])
+        self._fly(eye, middle, np.array([0.0, 0.0, 1.0]))

@@ -153,7 +153,9 @@ class Survey:
         }
         systems: dict[str, str] = {p.id: p.system or "" for p in self.desk.dossier.all(Point)}
         points = self._covariances(answer)
-        self.scene.show(points, shots, systems, float(self.times))
+        measures = self.desk.document().measures
+        lines = [m.distance for m in measures if m.distance is not None and m.along is None]
+        self.scene.show(points, shots, systems, float(self.times), lines=lines, circles=answer.get("circles"))
 
     def _covariances(self, answer: dict[str, Any]) -> dict[str, dict[str, Any]]:
         """Points with covariances; a quick answer has none, they come from its draws."""
@@ -245,20 +247,26 @@ class Survey:
 
     def _one(self, a: Advice, found: Plan, span: tuple[float, float]) -> None:
         then = display.format_interval(found.value, a.low, a.high, found.unit)
-        with ui.element("p"):
+        with ui.element("p").classes("ll-what"):
             text("span", a.kind if a.kind != "camera" else "photograph", "ll-kind")
             if a.kind == "mark":
                 ui.link(a.words, f"/board?shot={quote(a.shot, safe='')}&point={quote(a.point, safe='')}")
             elif a.pose is not None:
                 b = text("button", a.words, "ll-plain ll-left").props("type=button")
                 b.props["aria-label"] = f"show in space: {a.words}"
-                b.on("click", lambda: self.scene.plan(a.pose, "planned photograph"))
+                b.on("click", lambda: self._show_planned(a))
             else:
                 text("span", a.words)
         with ui.element("p").classes("ll-then"):
             line = el.dimension_line((found.value, a.low, a.high), span=span, was=(found.value, found.low, found.high))
             ui.html(line, sanitize=False, tag="span")
             text("span", f"{100 * a.gain:.0f} % narrower: about {then}")
+
+    def _show_planned(self, a: Advice) -> None:
+        if a.pose is not None:
+            self.scene.plan(a.pose, "planned photograph")
+            self.scene.look_over(a.pose)
+            self.under.set_text(a.words[:1].upper() + a.words[1:])
 
     # Tables -----------------------------------------------------------------------------------------------
 
