@@ -38,7 +38,7 @@ def test_below_one_the_explanations_are_turned_round() -> None:
 
 
 def test_a_range_over_two_grades_names_both() -> None:
-    assert told(40, 5, 300) == "weak to moderately strong support (ratio about 40, 5 to 300)"
+    assert told(40, 5, 300) == "moderate support (ratio about 40, 5 to 300: weak to moderately strong)"
     assert told(40, 12, 90).startswith("moderate support")
 
 

@@ -64,12 +64,12 @@ def grade_named(words: str) -> Grade:
 
 
 def told(ratio: float, low: float, high: float) -> str:
-    """``moderate support (ratio about 40, 12 to 130)``; where the range crosses a grade, both ends are named."""
+    """``moderate support (ratio about 40, 12 to 130)``; where the range leaves a grade, both ends are named."""
     ends = [grade(max(x, 1.0)).words for x in (low, high)]
     words = grade(max(ratio, 1.0)).words
     if ends[0] != ends[1]:
         first, last = (w.removesuffix(" support") for w in ends)
-        words = f"{first} to {last} support"
+        return f"{words} (ratio about {figure(ratio)}, {figure(low)} to {figure(high)}: {first} to {last})"
     return f"{words} (ratio about {figure(ratio)}, {figure(low)} to {figure(high)})"
 
 

@@ -31,6 +31,8 @@ from longlens.numbers.number import Number
 Array = Any
 #: Draws over the judged ranges, and the seed they are drawn with.
 RANGE_DRAWS, SEED = 2000, 7
+#: Kinds of record that an item may rest on.
+RECORDS = ("mark", "fact", "measure", "point", "circle", "shot", "output")
 
 
 @dataclass
@@ -439,11 +441,13 @@ def _that_turn(found: Weighed, prior: Array, weights: Array, lead: int) -> list[
             resting.setdefault(what, set()).add(k)
     out = []
     for what, which in resting.items():
+        if len(which) < 2 and what.partition(":")[0] in RECORDS:  # one item alone: told by leaving it out
+            continue
         left = np.delete(weights, sorted(which), axis=0).sum(axis=0)
         then = int(np.argmax(bayes.posterior(prior, left)))
         if then != lead:
             out.append((what, found.question.ids[then]))
-    return sorted(out, key=lambda x: (x[0].partition(":")[0] in ("mark", "fact", "measure", "point"), x[0]))[:12]
+    return sorted(out, key=lambda x: (x[0].partition(":")[0] in RECORDS, x[0]))[:12]
 
 
 def _remark(found: Weighed, prior: Array, sources: Sources | None) -> None:

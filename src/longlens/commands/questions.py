@@ -144,7 +144,7 @@ def _show(w: Weighed) -> None:
     if w.turn:
         tell("Another answer would lead without: " + "; ".join(texts[i].evidence.text for i in w.turn))
     for what, then in w.assumptions:
-        tell(f"If {what} does not hold, {then} leads.")
+        tell(f"If {what} does not hold, {next(a.text for a in w.question.alternatives if a.id == then)} leads.")
     for s in w.shared:
         tell(f"{s.first} and {s.second} rest on {', '.join(s.on[:4])}" + (": they count once" if s.once else ""))
     tell("", *w.remarks, "", CAUTION)

@@ -1,7 +1,7 @@
 """What the engineer of the demo asks, claims and forecasts of the Fulmar.
 
-The six forecasts are made of the test car alone, before anything of the shown car is in the dossier; four are resolved by what the
-shown car brought. The questions and their evidence lie in ``data/fulmar.questions.json``. All of it is invented.
+The six forecasts are made of the test car alone, before anything of the shown car is in the dossier; four are resolved by what
+the shown car brought. The questions and their evidence lie in ``data/fulmar.questions.json``. All of it is invented.
 """
 
 from __future__ import annotations
