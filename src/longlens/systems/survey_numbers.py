@@ -100,9 +100,10 @@ class _Trails:
         self.centres = {c.id: c.centre for c in document.circles if c.centre}
         self.by_point: dict[str, list[Origin]] = {}
         self.by_circle: dict[str, list[Origin]] = {}
+        shots = {s.id for s in document.shots}  # the same name may be marked on shots of another stage
         for mark in marks:
             origin = Origin(f"mark on {mark.shot}", "measured", record=f"mark:{mark.id}")
-            if mark.set_aside:
+            if mark.set_aside or mark.shot not in shots:
                 continue
             if mark.point is not None:
                 self.by_point.setdefault(mark.point, []).append(origin)
@@ -110,9 +111,10 @@ class _Trails:
                 self.by_circle.setdefault(mark.circle, []).append(origin)
 
     def of(self, points: set[str], circles: set[str]) -> list[Origin]:
-        """Marks of the points, of their twins across the car and of the circles; then the facts."""
+        """Marks of the points, of their twins across the car and of the circles (also those about a point); then the facts."""
         points = points | {self.twins[p] for p in points if p in self.twins}
         points |= {self.centres[c] for c in circles if c in self.centres}
+        circles = circles | {c for c, centre in self.centres.items() if centre in points}
         marks = [o for p in sorted(points) for o in self.by_point.get(p, ())]
         marks += [o for c in sorted(circles) for o in self.by_circle.get(c, ())]
         return marks + self.facts
