@@ -95,8 +95,10 @@ class _Page:
         el.table(self.desk, ("who", "Brier score (0 is best)", "gain over it"), rows, right=(1, 2))
         p = record.partition
         if p is not None:
-            text("p", f"Murphy's parts: reliability {p.reliability:.3f} (0 is best) − resolution {p.resolution:.3f} "
-                 f"+ uncertainty {p.uncertainty:.3f} = {p.score:.3f}. Logarithmic score {record.logarithmic:.2f} bits.", "ll-quiet")  # fmt: skip
+            parts = f"reliability {p.reliability:.3f} (0 is best) − resolution {p.resolution:.3f}"
+            parts += f" + uncertainty {p.uncertainty:.3f}"
+            bits = f"Logarithmic score {record.logarithmic:.2f} bits."
+            text("p", f"Murphy's parts: {parts} = {p.score:.3f}. {bits}", "ll-quiet")
 
     # Writing --------------------------------------------------------------------------------------------------
 

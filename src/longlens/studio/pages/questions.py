@@ -336,7 +336,8 @@ class _Page:
             ]
             question = Question.model_validate(
                 {"id": id, "text": "How does it work?", "stage": self.desk.stage,
-                 "alternatives": [{"id": i, "text": t, "prior": p, "why": "no reason yet", "rest": i == "else"} for i, t, p in rows]}
+                 "alternatives": [
+                     {"id": i, "text": t, "prior": p, "why": "no reason yet", "rest": i == "else"} for i, t, p in rows]}
             )  # fmt: skip
             with self.desk.batch(f"question {id}") as dossier:
                 dossier.add(question)
