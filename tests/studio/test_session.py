@@ -5,6 +5,7 @@ The marks are those of the demo's engineer, the truth is the renderer's own geom
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 import struct
@@ -141,6 +142,16 @@ def test_from_an_empty_dossier_to_numbers_through_a_power_cut(
     value, low, high = (float(t) for t in re.findall(r"\d+(?:\.\d+)?", told.partition(":")[2])[:3])
     true = 1e3 * truth("left.front_wing.plate_length")
     assert low - 1 <= true <= high + 1 and low < value < high, told  # the shown bounds are rounded
+
+    # the numbers leave the studio: the same one, in a file
+    Hand(page).press("g", "n")
+    page.wait_for_url("**/numbers")
+    page.wait_for_selector("text=plate front to", timeout=60_000)
+    with page.expect_download() as arriving:
+        page.get_by_role("button", name="Save CSV").click()
+    rows = list(csv.DictReader(arriving.value.path().read_text(encoding="utf-8").splitlines()))
+    (row,) = [r for r in rows if "plate" in r["name"]]
+    assert float(row["low95"]) <= true / 1e3 <= float(row["high95"]) and row["unit"] == "m", row
 
 
 def _shot_named(file: Path, name: str) -> str:
