@@ -21,6 +21,8 @@ from .model import Circuit, Conditions, Network, Solution, node, nodes_of
 Array = Any
 #: K: differences below are real in the model, and lost in any car's day.
 TOO_LITTLE = 1.0
+#: K: within what the solver leaves open.
+NOTHING = 1e-2
 
 
 @dataclass(frozen=True)
@@ -198,6 +200,8 @@ def _sentence(
 ) -> str:
     if not np.isfinite(gain.median):
         return f"{first.name} and {second.name} cannot be compared: one of them has no steady answer"
+    if max(abs(gain.low), abs(gain.high)) < NOTHING:
+        return f"{first.name} and {second.name} are the same at the tightest limit, {sides[0].limit.name}"
     ahead, behind = (first, second) if gain.median >= 0.0 else (second, first)
     sign = 1.0 if gain.median >= 0.0 else -1.0
     a, b = sides if sign > 0 else (sides[1], sides[0])
