@@ -146,3 +146,13 @@ def test_a_sequence_needs_its_plates(opened: Callable[[], Dossier]) -> None:
         d.remove(Plate, "side")
         with pytest.raises(UnusableInput, match="no plate 'side'"):
             plan_film(d, "film")
+
+
+@pytest.mark.parametrize("style", ["wide", "square", "tall"])
+def test_every_shape_can_be_filmed(opened: Callable[[], Dossier], style: str) -> None:
+    film = plan_film(opened(), "film", style=style)
+    for scene in film.scenes:
+        frames = SceneFrames(scene, 0.25, 10)
+        seen = list(frames.between(0, frames.count))
+        assert {f.shape for f in seen} == {(*frames.shape, 3)} and frames.shape[0] % 2 == frames.shape[1] % 2 == 0
+        assert seen[-1].std() > 5
