@@ -248,3 +248,26 @@ def test_the_survey_in_space_and_what_would_help(car: Studio, browser: Any) -> N
     page.wait_for_selector("text=far is not determined. It needs:")
     assert not wrong
     context.close()
+
+
+# Straight on ------------------------------------------------------------------------------------------------
+
+
+def test_a_straightened_picture_is_sent_no_larger_than_it_needs_to_be() -> None:
+    from longlens.studio.pages.straight import SHOWN, _encoded
+
+    address, scale = _encoded(np.zeros((1000, 3600, 3), np.uint8))
+    assert address.startswith("data:image/jpeg;base64,") and scale == pytest.approx(SHOWN / 3600, rel=1e-3)
+    assert _encoded(np.zeros((50, 60), np.uint8))[1] == 1.0
+
+
+@pytest.mark.browser
+def test_straight_on_says_what_it_lacks(car: Studio, browser: Any) -> None:
+    """The small car has no photographs in its dossier."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    page.goto(car.address)
+    page.wait_for_selector("text=survey solved", timeout=120_000)
+    page.goto(car.base + "/straight")
+    page.wait_for_selector("text=None of the solved shots has its photograph in the dossier.")
+    context.close()

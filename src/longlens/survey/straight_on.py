@@ -105,9 +105,11 @@ def plane_of_circle(solution: Solution, circle: str, margin: float = 0.2) -> Pla
     return Plane(*of(solution.fit.state), (r, r), circle, Plane(*of(solution.drawn.state), (r, r)))
 
 
-def centre_plane(solution: Solution, margin: float = 0.1) -> Plane:
+def centre_plane(solution: Solution, margin: float = 0.15) -> Plane:
     """The car's centre plane (y = 0), as wide as the marked points; x runs forward."""
     P = place_points(solution.net, solution.fit.state)
+    standing = P[P[:, 2] > 0.05]  # marks on the ground may lie far from the car
+    P = standing if len(standing) > 3 else P
     low, high = P.min(0), P.max(0)
     origin = np.array([(low[0] + high[0]) / 2, 0.0, (low[2] + high[2]) / 2])
     size = ((high[0] - low[0]) / 2 * (1 + margin), (high[2] - low[2]) / 2 * (1 + margin))

@@ -137,6 +137,8 @@ class Survey:
         self.under = text(
             "p", "Drag to turn, wheel to come nearer, right button to shift. Click a point or a camera.", "ll-quiet"
         )
+        with ui.element("p"):
+            ui.link("See a wheel, a core's face or another plane straight on, to measure on it", "/straight")
         with ui.element("ul").classes("ll-keys").props('aria-label="Colours"'):
             for system, (said, _colour) in SYSTEMS.items():
                 text("li", said, f"s-{system or 'none'}")
