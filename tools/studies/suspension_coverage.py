@@ -153,8 +153,10 @@ def _map(function: Any, seeds: range, workers: int) -> list[Result]:
         for found in pool.map(function, seeds) if pool is not None else map(function, seeds):
             out.append(found)
             if len(out) % 10 == 0:
-                line = next((row for row in reversed(summary(out, "alone") or summary(out, "coupled"))), None)
-                print(f"  {len(out)} of {len(seeds)}: {line}", file=sys.stderr, flush=True)
+                for way in out[-1].rows:
+                    with contextlib.redirect_stdout(sys.stderr):
+                        print(f"after {len(out)} of {len(seeds)}")
+                        told(out, way)
     return out
 
 
