@@ -201,7 +201,7 @@ def _sentence(
     if not np.isfinite(gain.median):
         return f"{first.name} and {second.name} cannot be compared: one of them has no steady answer"
     if max(abs(gain.low), abs(gain.high)) < NOTHING:
-        return f"{first.name} and {second.name} are the same at the tightest limit, {sides[0].limit.name}"
+        return f"{first.name} and {second.name} come out alike: the same at the tightest limit, {sides[0].limit.name}"
     ahead, behind = (first, second) if gain.median >= 0.0 else (second, first)
     sign = 1.0 if gain.median >= 0.0 else -1.0
     a, b = sides if sign > 0 else (sides[1], sides[0])
