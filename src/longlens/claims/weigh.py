@@ -95,7 +95,7 @@ class Weighed:
         ratio, low, high = self.support
         if ratio < 1:
             other = verbal.told(1 / ratio, 1 / high, 1 / low)
-            return f"the evidence speaks rather for {self.order[1].text} ({other}); the prior leads"
+            return f"the evidence speaks rather for {self.order[1].text}, with {other}; the prior leads"
         return verbal.told(ratio, low, high)
 
     @property
@@ -277,7 +277,7 @@ def _judged(question: Question, e: Evidence) -> Array:
 def _read(question: Question, e: Evidence, sources: Sources | None, out: Item, records: set[str]) -> None:
     found = next((r for r in readings(sources, e.area) if reading_name(r) == e.reading), None) if sources else None
     if found is None:
-        out.why = f"the {e.area} sheet no longer says so"
+        out.why = f"the {e.area} sheet does not say so now"
         return
     favours, over = e.means.get(found.favours, []), e.means.get(found.over, [])
     if not favours:

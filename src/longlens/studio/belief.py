@@ -17,14 +17,14 @@ from longlens.studio.look import SERIES
 if TYPE_CHECKING:
     from longlens.claims.weigh import Weighed
 
-WIDTH, LAYER, GAP = 1000, 30, 26
+WIDTH, LAYER, GAP = 1000, 30, 34
 #: Direction and distance of the hatching of each alternative.
 HATCH = ((0, 0), (45, 9), (-45, 9), (90, 8), (0, 8), (45, 5), (-45, 5), (90, 5))
 STYLE = """
 .ll-belief{width:100%;max-width:64rem;display:block;margin:.3rem 0 .6rem}
 .ll-belief text{fill:var(--text);font:15px system-ui,"Noto Sans","DejaVu Sans",sans-serif}
 .ll-belief .in{fill:#0c0e10;font-weight:600;paint-order:stroke;stroke:#ffffffb0;stroke-width:4px}
-.ll-belief .quiet{fill:var(--quiet)}
+.ll-belief .quiet{fill:var(--quiet);paint-order:stroke;stroke:var(--page);stroke-width:6px}
 .ll-letters{list-style:none;padding:0;margin:.2rem 0 .6rem;display:flex;flex-wrap:wrap;gap:.2rem 1.4rem}
 .ll-letters svg{width:1.6rem;height:1.1rem;vertical-align:-.15rem;margin-right:.4rem}
 .ll-evidence{display:grid;grid-template-columns:minmax(0,1fr) auto;gap:.2rem 1.6rem;border-top:1px solid var(--rule);
@@ -32,10 +32,11 @@ STYLE = """
 .ll-evidence p{margin:.1rem 0}
 .ll-evidence .ll-field{width:100%}
 .ll-evidence .ll-short{width:5.5rem}
+.ll-evidence select.ll-field{width:auto}
 .ll-crops{display:flex;flex-wrap:wrap;gap:.4rem;justify-content:flex-end;max-width:22rem}
 .ll-crops a{display:block;color:var(--quiet);font-size:.78rem;line-height:1.2;width:6.6rem;text-decoration:none}
 .ll-crops svg{display:block;width:6.6rem;height:6.6rem;background:#0c0e10}
-.ll-away{opacity:.75;border-left:3px dashed #80878d;padding-left:.7rem}
+.ll-away{border-left:3px dashed #80878d;padding-left:.7rem}
 @media (max-width:900px){.ll-evidence{grid-template-columns:minmax(0,1fr)}.ll-crops{justify-content:flex-start}}
 """
 
@@ -55,10 +56,16 @@ def picture(w: Weighed, prefix: str = "belief") -> str:
         _patterns(rows.shape[1], prefix),
     ]
     edges = np.concatenate([np.zeros((len(rows), 1)), np.cumsum(rows, axis=1)], axis=1) * WIDTH
+    for i in range(len(rows) - 1):  # the joins first, so that words stand over them
+        y = i * (LAYER + GAP) + 22 + LAYER
+        for a, b in zip(edges[i, 1:-1], edges[i + 1, 1:-1], strict=True):
+            out.append(
+                f'<path d="M{a:.1f} {y}L{b:.1f} {y + GAP}" stroke="#80878d" fill="none" stroke-dasharray="3 3"/>'
+            )
     for i, (name, row) in enumerate(zip(names, rows, strict=True)):
-        y = i * (LAYER + GAP) + 20
+        y = i * (LAYER + GAP) + 22
         out.append(
-            f'<text x="0" y="{y - 6}" class="quiet">{html.escape(("after: " if i else "") + _short(name))}</text>'
+            f'<text x="0" y="{y - 8}" class="quiet">{html.escape(("after: " if i else "") + _short(name))}</text>'
         )
         for k, p in enumerate(row):
             x, wide = edges[i, k], p * WIDTH
@@ -69,12 +76,6 @@ def picture(w: Weighed, prefix: str = "belief") -> str:
             if wide > 34:
                 words = f"{letter(k)} {100 * p:.0f} %" if wide > 74 else letter(k)
                 out.append(f'<text class="in" x="{x + wide / 2:.1f}" y="{y + 20}" text-anchor="middle">{words}</text>')
-        if i + 1 < len(rows):
-            for a, b in zip(edges[i, 1:-1], edges[i + 1, 1:-1], strict=True):
-                below = y + LAYER + GAP
-                out.append(
-                    f'<path d="M{a:.1f} {y + LAYER}L{b:.1f} {below}" stroke="#80878d" fill="none" stroke-dasharray="3 3"/>'
-                )
     return "".join(out) + "</svg>"
 
 

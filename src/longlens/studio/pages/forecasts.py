@@ -90,7 +90,7 @@ class _Page:
 
     def _references(self, record: Record) -> None:
         rows = [("these forecasts", f"{record.brier:.3f}", "")]
-        rows += [(name, f"{v:.3f}", f"{record.skill[name]:+.2f}" if record.skill[name] == record.skill[name] else "—")
+        rows += [(name, f"{v:.3f}", f"{record.skill[name]:+.2f}".replace("-", "−") if record.skill[name] == record.skill[name] else "—")
                  for name, v in record.references.items()]  # fmt: skip
         el.table(self.desk, ("who", "Brier score (0 is best)", "gain over it"), rows, right=(1, 2))
         p = record.partition

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
 _VALUE = "(e) => emit(e.target.value)"
 _TICK = "(e) => emit(e.target.checked)"
-HALF = 130.0
+#: Half a thumbnail, in pixels of a picture 4,000 wide; thumbnails of one item at most.
+HALF, CROPS = 130.0, 6
 FOLLOWED = {"question", "evidence", "mark", "fact", "measure", "sheet_input", "shot", "everything"}
 
 
@@ -100,12 +101,12 @@ class _Page:
                 elif group is not None:
                     x, lo, hi = (verbal.figure(10**v) for v in (group.contribution, group.low, group.high))
                     leader, other = w.lead.text, w.order[1].text
-                    text("p", f"{x} times as probable ({lo} to {hi}) if {leader} as if {other}"
+                    text("p", f"{x} times as probable ({lo} to {hi}) if it is {leader} as if it is {other}"
                          + ("; without it another answer leads" if group.turns else ""))  # fmt: skip
                 if item.how:
                     text("p", item.how, "ll-quiet")
                 self._strength(e)
-            self._crops(e)
+            self._crops(item)
 
     def _strength(self, e: Evidence) -> None:
         with ui.element("div").classes("ll-row"):
@@ -114,7 +115,7 @@ class _Page:
                 for name, value in (("low", low), ("ratio", ratio), ("high", high)):
                     with ui.element("label").classes("ll-quiet"):
                         text("span", f"{name} ")
-                        self._field(f"{name} of {e.id}", f"{value:g}", partial(self._judge, e.id, name), "ll-short")
+                        self._field(f"{name} of {e.id}", f"{value:.3g}", partial(self._judge, e.id, name), "ll-short")
                 with ui.element("label").classes("ll-quiet"):
                     text("span", "in words ")
                     self._choice(f"Strength of {e.id} in words", ["", *(g.words for g in verbal.SCALE)], e.judged.words,
@@ -133,14 +134,20 @@ class _Page:
             if e.judged is not None:
                 self._field(f"Why this strength for {e.id}", e.judged.why, lambda v: self._judge(e.id, "why", v))
 
-    def _crops(self, e: Evidence) -> None:
+    def _crops(self, item: Item) -> None:
+        e = item.evidence
         marks = {m.id: m for m in self.desk.marks()}
         shots = {s.id: s for s in self.desk.shots("all")}
+        refs = [r for r in e.on if r.startswith("mark:")] or sorted(
+            r for r in item.basis.records if r.startswith("mark:")
+        )
         with ui.element("div").classes("ll-crops"):
-            for mark in [marks[r[5:]] for r in e.on if r.startswith("mark:") and r[5:] in marks][:6]:
+            for mark in [marks[r[5:]] for r in refs if r[5:] in marks][:CROPS]:
                 crop = crop_of(mark, shots.get(mark.shot))
                 if crop:
-                    label = f"{mark.point or mark.part or mark.circle} on {mark.shot}".replace("_", " ")
+                    label = f"{mark.point or mark.part or mark.circle} on {mark.shot}".replace("_", " ").replace(
+                        ".", " "
+                    )
                     with ui.link(target=f"/board?mark={quote(mark.id, safe='')}"):
                         ui.html(crop, sanitize=False)
                         text("span", label)
@@ -151,7 +158,7 @@ class _Page:
             if w.turn:
                 text("li", "Another answer would lead without: " + "; ".join(_text(w, i) for i in w.turn))
             elif w.groups:
-                text("li", "No evidence need be wrong for that: the prior alone decides.")
+                text("li", "Without any evidence the same answer leads: the priors decide.")
             for what, then in w.assumptions:
                 other = next(a.text for a in w.question.alternatives if a.id == then)
                 text("li", f"If {_ref(what)} does not hold, with all that rests on it, {other} leads.")

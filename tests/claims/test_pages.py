@@ -1,0 +1,120 @@
+"""The pages Questions and Forecasts, worked by keyboard and mouse in a browser; and the picture of belief by itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from longlens.claims import forecasts
+from longlens.claims.put import put
+from longlens.claims.records import Evidence, Forecast, Question, Resolution
+from longlens.dossier import editions
+from longlens.dossier.photographs import add_photographs
+from longlens.dossier.records import Fact, Mark, Point, Shot, Vehicle
+from longlens.dossier.store import Dossier
+from longlens.studio import belief
+from longlens.studio.pages.questions import crop_of
+from tests.claims.test_weigh import data, judged, question, weighed
+from tests.dossier.pictures import encode, scene
+from tests.studio.conftest import browser, studio, window  # noqa: F401  (fixtures)
+
+
+def test_the_layers_are_as_wide_as_belief() -> None:
+    w = weighed(question((0.5, 0.3, 0.2)), [judged("x", "a", 3), judged("y", "b", 10)])
+    svg = belief.picture(w)
+    widths = np.array([float(x) for x in re.findall(r'<rect x="[\d.]+" y="\d+" width="([\d.]+)"', svg)]).reshape(3, 3)
+    assert widths.sum(axis=1) == pytest.approx([1000] * 3, abs=0.2)
+    assert widths / 1000 == pytest.approx(w.path, abs=2e-4)
+    assert "A 50 %" in svg and "after: y" in svg and len(set(re.findall(r"url\(#belief\d\)", svg))) == 3
+    assert belief.told(w).startswith("Probability of b, item by item: 30 %")
+
+
+def test_words_of_a_stranger_are_text_in_the_picture() -> None:
+    w = weighed(question(), [judged("<script>", "a", 3)])
+    assert "<script>" not in belief.picture(w)
+    assert crop_of(Mark(id="m", shot="s", form="point", point="p", x=1, y=1), None) == ""
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "fulmar.longlens"
+    with Dossier.create(path, Vehicle(name="Fulmar E4")) as dossier:
+        add_photographs(dossier, [("front.jpg", encode(scene(600, 400, 1)))])
+        shot = dossier.all(Shot)[0].id
+        dossier.put(Point(id="pump"))
+        dossier.put(Mark(id="m1", shot=shot, form="point", point="pump", x=300, y=200))
+        dossier.put(Fact(id="mass", of="mass", value=620, sd=5, unit="kg", source="press sheet"))
+        editions.freeze(dossier, "first look")
+        given = data()
+        given["evidence"][0]["judged"] = {"favours": ["a"], "ratio": 4, "low": 2, "high": 8}
+        put(dossier, given)
+        forecasts.make(dossier, "f1", "There is one pump.", probability=0.7)
+    return path
+
+
+def text_of(page: Any) -> str:
+    return str(page.inner_text("body"))
+
+
+def until(page: Any, words: str) -> None:
+    page.wait_for_function("w => document.body.innerText.includes(w)", arg=words, timeout=20000)
+
+
+@pytest.mark.browser
+def test_a_question_in_the_browser(studio: Callable[..., Any], window: Callable[..., Any], file: Path) -> None:  # noqa: F811
+    from axe_playwright_python.sync_playwright import Axe
+
+    page = window(studio(file), "/claims")
+    until(page, "What would change the answer")
+    assert "Which?" in text_of(page) and page.locator(".ll-crops image").count() == 1
+    assert page.locator(".ll-crops a").get_attribute("href") == "/board?mark=m1"
+    box = page.get_by_label("ratio of one pump")
+    box.fill("7")
+    box.press("Tab")
+    until(page, "7 times as probable")
+    with Dossier.open(file, readonly=True) as dossier:
+        assert dossier.get(Evidence, "one pump").judged.ratio == 7  # type: ignore[union-attr]
+    box = page.get_by_label("ratio of one pump")
+    box.fill("20")  # outside its range
+    box.press("Tab")
+    until(page, "between low and high")
+    page.get_by_text("Change the question and its explanations").click()
+    page.get_by_label("prior of a").fill("90")
+    page.get_by_text("Keep explanations").click()
+    until(page, "add up to 1.5")
+    page.get_by_text("Ask a new question").last.click()
+    until(page, "How does it work?")
+    with Dossier.open(file, readonly=True) as dossier:
+        assert len(dossier.all(Question)) == 2
+    found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
+    assert found.violations_count == 0, found.generate_report()
+
+
+@pytest.mark.browser
+def test_forecasts_in_the_browser(studio: Callable[..., Any], window: Callable[..., Any], file: Path) -> None:  # noqa: F811
+    from axe_playwright_python.sync_playwright import Axe
+
+    page = window(studio(file), "/forecasts")
+    until(page, "There is one pump.")
+    page.get_by_label("What will happen, or what will be measured").fill("A second pump is shown.")
+    page.get_by_text("Seal it").click()
+    until(page, "is no number")
+    page.get_by_label("Probability (%)").fill("30")
+    page.get_by_text("Seal it").click()
+    until(page, "A second pump is shown.")
+    page.get_by_label("Settle f1").click()
+    page.get_by_label("How it is known").fill("seen from behind")
+    page.get_by_text("It happened").click()
+    until(page, "seen from behind")
+    with Dossier.open(file, readonly=True) as dossier:
+        assert dossier.get(Resolution, "f1").happened is True and dossier.count(Forecast) == 2
+        assert forecasts.problems(dossier) == []
+    assert "no forecast was altered" in text_of(page)
+    page.wait_for_timeout(300)
+    found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
+    assert found.violations_count == 0, found.generate_report()
