@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -90,8 +91,9 @@ class _Page:
 
     def _references(self, record: Record) -> None:
         rows = [("these forecasts", f"{record.brier:.3f}", "")]
-        rows += [(name, f"{v:.3f}", f"{record.skill[name]:+.2f}".replace("-", "−") if record.skill[name] == record.skill[name] else "—")
-                 for name, v in record.references.items()]  # fmt: skip
+        for name, v in record.references.items():
+            gain = record.skill[name]
+            rows.append((name, f"{v:.3f}", f"{gain:+.2f}".replace("-", "−") if math.isfinite(gain) else "—"))
         el.table(self.desk, ("who", "Brier score (0 is best)", "gain over it"), rows, right=(1, 2))
         p = record.partition
         if p is not None:

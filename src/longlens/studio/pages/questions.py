@@ -394,7 +394,7 @@ def _tried(do: Callable[[], Any]) -> None:
     try:
         do()
     except LonglensError as error:
-        say(str(error), good=False)
+        say(str(error).replace("Value error, ", ""), good=False)
 
 
 def _text(w: Weighed, id: str) -> str:
