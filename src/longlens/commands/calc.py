@@ -187,7 +187,11 @@ def _show(outcomes: dict[str, Outcome], sobol: bool, caution: bool = True) -> No
         tell("")
     _assumed(next(iter(outcomes.values())))
     for comparison in compare_all(outcomes):
-        if np.ptp(comparison.difference.draws):  # what is alike, or the same in every draw, need not be told
+        one = next(iter(outcomes.values())).numbers[comparison.output].draws
+        # What is alike but for rounding, or the same in every draw, need not be told.
+        if np.nanmax(comparison.difference.draws) - np.nanmin(comparison.difference.draws) > 1e-6 * np.nanmax(
+            np.abs(one)
+        ):
             tell(f"· {comparison.sentence()}")
     if next(iter(outcomes.values())).sheet.area == "cooling":
         _plumbing(outcomes)

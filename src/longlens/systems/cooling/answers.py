@@ -18,6 +18,8 @@ from .network import solve
 Array = Any
 #: K: where a few hundredths of a kelvin do not show in the answer; and where differences of two solutions are taken.
 NEAR, CLOSE = 1e-2, 1e-3
+#: Digits after the point that a sentence may have.
+MOST_DIGITS = 4
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,11 @@ class Interval:
             return "–"
         width = abs(self.high - self.low) * scale
         digits = 0 if width == 0 or not np.isfinite(width) else max(0, 1 - int(np.floor(np.log10(width))))
+        if digits > MOST_DIGITS:  # what a solver leaves open is no figure
+            return "0" if abs(self.median * scale + offset) < 10.0**-MOST_DIGITS else self._rounded(scale, offset)
+        return self._rounded(scale, offset, digits)
+
+    def _rounded(self, scale: float, offset: float, digits: int = 4) -> str:
         median, low, high = (f"{value * scale + offset:.{digits}f}" for value in (self.median, self.low, self.high))
         return f"{median} ({low} to {high})".replace("-", "−")
 
