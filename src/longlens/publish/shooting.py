@@ -15,7 +15,7 @@ from longlens.publish.styles import Box
 
 #: A picture may lose this part of what was asked for, to fill its place, before it is shown whole with free edges.
 CROP = 0.17
-KEPT = 3
+KEPT = 2
 _decoded: OrderedDict[tuple[str, str], Array] = OrderedDict()
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from longlens.publish.drawing import EDGE, Array, Fill, Picture, Stroke, Words, rgb
 from longlens.publish.film.scenes import Scene
 from longlens.publish.film.timing import APPEAR, DIM, DRAW, FADE, eased
-from longlens.publish.raster import masks, paint_item, picture_pixels
+from longlens.publish.raster import bright, darkened, masks, paint_item, picture_pixels
 
 _SOFT = 18  # of 255: how soft the end of a line is that is being drawn
 
@@ -59,7 +59,7 @@ class SceneFrames:
         self.shape = (round(d.height * scale) & ~1, round(d.width * scale) & ~1)
         self.pictures = [i for i in d.items if isinstance(i, Picture) and i.step == 0]
         self.plain = self._base([self._bare(p) for p in self.pictures])
-        self.dark = self._base(self.pictures) if any(p.dim > 0 and p.lit for p in self.pictures) else None
+        self.dark = self._darkened() if any(p.dim > 0 and p.lit for p in self.pictures) else None
         self.words = _layer(
             [i for i in d.items if i.step == 0 and not isinstance(i, Picture)], scale, self.shape, 0, FADE
         )
@@ -124,6 +124,16 @@ class SceneFrames:
         out[:] = rgb(d.ground)
         for p in pictures:
             paint_item(out, p, self.scale)
+        return out
+
+    def _darkened(self) -> Array:
+        """The plain picture with the rest darkened. The fade at the foot stays: both only scale a pixel."""
+        out = self.plain.copy()
+        for p in self.pictures:
+            if p.dim > 0 and p.lit:
+                x0, y0, x1, y1 = (round(v * self.scale) for v in p.box)
+                mask = bright(p, self.scale)[: out.shape[0] - y0, : out.shape[1] - x0]
+                out[y0:y1, x0:x1] = darkened(out[y0:y1, x0:x1], np.ascontiguousarray(mask), p.dim)
         return out
 
     @staticmethod
