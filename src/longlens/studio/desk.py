@@ -311,7 +311,9 @@ class Desk:
         except RuntimeError:
             self._quick()
         else:
-            loop.call_soon(loop.call_soon, self._quick)  # after everyone was told: the mark itself is shown first
+            loop.call_later(
+                0.02, self._quick
+            )  # after everyone was told and it was sent: the mark itself is shown first
 
     def _can_be_quick(self) -> bool:
         return self.auto and self._stage in self._lives
