@@ -7,6 +7,7 @@ under its own name only when it is whole.
 from __future__ import annotations
 
 import contextlib
+import gc
 import hashlib
 import os
 from collections.abc import Iterable, Sequence
@@ -55,6 +56,8 @@ def encode(frames: Iterable[Array], size: tuple[int, int], fps: int, to: Path) -
             count += 1
         for packet in stream.encode(None):
             out.mux(packet)
+        del stream, context
+    gc.collect()  # an encoder at 4K holds 0.6 GB: it goes before the next one comes
     os.replace(part, to)
     return count
 
