@@ -105,4 +105,5 @@ def chance_of_turning(belief: Array, chances: Array) -> float:
     """Probability that another alternative than now leads after the observation; arguments as above."""
     belief, chances = np.asarray(belief, float), np.asarray(chances, float)
     joint = chances * belief
-    return float(np.sum(joint.sum(axis=1)[np.argmax(joint, axis=1) != int(np.argmax(belief))]))
+    turned = np.argmax(joint, axis=1) != int(np.argmax(belief))
+    return float(np.clip(np.sum(joint.sum(axis=1)[turned]), 0.0, 1.0))
