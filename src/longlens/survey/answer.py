@@ -102,6 +102,8 @@ def solve(
     if len(net.equal_sd):
         fit = adjust(net, couple(net, fit.state), robust=3.0, tolerance=1e-6) or fit
     datum = find_datum(net, fit.state, fit.normal)
+    if _lay_origin(net, fit, datum):
+        datum = find_datum(net, fit.state, fit.normal)
     notes += _lay_level(net, fit, datum)
     if len(net.level):
         fit = adjust(net, fit.state, robust=3.0, tolerance=1e-6) or fit
@@ -264,6 +266,30 @@ def _settle_ground(doc, left, net: Network, fit: Fit) -> tuple[Network, Fit, boo
     if free is None or free.loss > fit.loss - 8 or abs(free.state.ground[0, 0]) < 0.005:
         return net, fit, False
     return loose, free, True
+
+
+def _lay_origin(net: Network, fit: Fit, datum: Datum) -> bool:
+    """Where the scene may be shifted freely, its origin is laid at the foremost of the circles, else in the points' middle: the
+    start leaves it anywhere. No residual changes, so the fit stays what it is."""
+    st = fit.state
+    if not len(st.X) or not len(datum.motions):
+        return False
+    fore = st.X[net.circle_body] if len(np.unique(net.circle_body)) > 1 else np.zeros((0, 3))
+    target = np.median(st.X, axis=0)
+    if len(fore):
+        target[0] = fore[:, 0].max()
+    shift = np.zeros(3)
+    for k in range(3):  # free to move along this axis by itself
+        e = np.eye(7)[k]
+        along = datum.motions.T @ np.linalg.lstsq(datum.motions.T, e, rcond=None)[0]
+        if np.linalg.norm(along - e) < 1e-6:
+            shift[k] = -target[k]
+    if not shift.any():
+        return False
+    moved = moved_state(net, st, shift, np.zeros(3), 0.0)
+    for name, value in moved.__dict__.items():
+        setattr(st, name, value)
+    return True
 
 
 def _lay_level(net: Network, fit: Fit, datum: Datum) -> list[str]:
