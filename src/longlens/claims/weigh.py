@@ -112,7 +112,9 @@ class Weighed:
             return f"Nothing weighs yet: {self.lead.text} leads by its prior alone."
         p = self.belief[self.lead.id]
         ratio = self.support[0]
-        if ratio < 1:
+        if 0.5 < ratio < 1:
+            words = f"The prior leads to {self.lead.text}; the evidence hardly tells it from {self.order[1].text}"
+        elif ratio < 1:
             words = f"The prior leads to {self.lead.text}, though {self.strength.removesuffix('; the prior leads')}"
         elif ratio < 2:
             words = f"The evidence hardly tells {self.lead.text} from {self.order[1].text} (ratio about {verbal.figure(ratio)})"
