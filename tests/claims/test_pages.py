@@ -91,7 +91,8 @@ def test_a_question_in_the_browser(studio: Callable[..., Any], window: Callable[
     until(page, "How does it work?")
     with Dossier.open(file, readonly=True) as dossier:
         assert len(dossier.all(Question)) == 2
-    page.wait_for_function("!document.querySelector('.q-notification')", timeout=20000)  # fading words have no contrast
+    gone = "!document.querySelector('.q-notification')"  # fading words have no contrast
+    page.wait_for_function(gone, timeout=20000)
     found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
     assert found.violations_count == 0, found.generate_report()
 
@@ -117,6 +118,7 @@ def test_forecasts_in_the_browser(studio: Callable[..., Any], window: Callable[.
         assert forecasts.problems(dossier) == []
     assert "no forecast was altered" in text_of(page)
     page.wait_for_timeout(300)
-    page.wait_for_function("!document.querySelector('.q-notification')", timeout=20000)  # fading words have no contrast
+    gone = "!document.querySelector('.q-notification')"  # fading words have no contrast
+    page.wait_for_function(gone, timeout=20000)
     found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
     assert found.violations_count == 0, found.generate_report()
