@@ -27,7 +27,8 @@ STYLE = """
 .ll-belief .quiet{fill:var(--quiet);paint-order:stroke;stroke:var(--page);stroke-width:6px}
 .ll-letters{list-style:none;padding:0;margin:.2rem 0 .6rem;display:flex;flex-wrap:wrap;gap:.2rem 1.4rem}
 .ll-letters svg{width:1.6rem;height:1.1rem;vertical-align:-.15rem;margin-right:.4rem}
-.ll-evidence{display:grid;grid-template-columns:minmax(0,1fr) auto;gap:.2rem 1.6rem;align-items:start;border-top:1px solid var(--rule);
+.ll-evidence{display:grid;grid-template-columns:minmax(0,1fr) auto;gap:.2rem 1.6rem;align-items:start;
+  border-top:1px solid var(--rule);
   padding:.7rem 0;max-width:76rem}
 .ll-evidence p{margin:.1rem 0}
 .ll-evidence .ll-field{width:100%}
