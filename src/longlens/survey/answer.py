@@ -16,7 +16,7 @@ from longlens.survey.adjust import Covariance, Fit, adjust, covariance
 from longlens.survey.camera import Array
 from longlens.survey.datum import NAMES, Datum, find_datum, moved_state, scene_size
 from longlens.survey.determine import Determined, count_out
-from longlens.survey.draws import Draws, body_covariance, draw, mixed
+from longlens.survey.draws import Draws, body_covariance, draw, mixed, states_of, unknowns_of
 from longlens.survey.measures import POWER, evaluator, points_of, unit_of
 from longlens.survey.network import FREE_LOGF_SD, KAPPA_SD, Network, compile_network, place_points
 from longlens.survey.observations import edge_marks, point_marks
@@ -32,6 +32,10 @@ Progress = Callable[[str, float], None]
 HOPELESS = 0.6
 #: The same for a focal length (standard deviation of its logarithm): it is reported, with a warning.
 FOCAL_LOOSE = 0.15
+
+
+#: A pitch known worse than this (rad) is helped by taking the wheel centres as level, and that is said.
+LOOSE_PITCH = 0.03
 
 
 @dataclass
@@ -293,22 +297,44 @@ def _lay_origin(net: Network, fit: Fit, datum: Datum) -> bool:
 
 
 def _lay_level(net: Network, fit: Fit, datum: Datum) -> list[str]:
-    """Where nothing fixes the pitch but something asks for it, wheel centres are taken as level."""
-    asks = any(f.along for f in net.document.facts) or any(m.along for m in net.document.measures)
-    pitch_free = len(datum.motions) and np.any(np.abs(datum.motions[:, 4]) > 0.05)
-    if not asks or not pitch_free or len(net.circles) < 2:
+    """Where nothing, or hardly anything, fixes the pitch but something asks for it, wheel centres are taken as level.
+
+    A length along x tells the pitch by its cosine only: a scale wrong by 0.2 % looks like a pitch of 3.6°. So a pitch that is
+    known worse than ``LOOSE_PITCH`` is no knowledge to build heights on.
+    """
+    asked = [m for m in net.document.measures if m.along or m.kind in ("height", "rise", "least_rise")]
+    along = [f for f in net.document.facts if f.along]
+    if not (asked or along) or len(net.circles) < 2 or len(net.position_sd) >= 3:
         return []
     bodies = np.unique(net.circle_body)
     x = fit.state.X[bodies, 0]
     a, b = bodies[np.argmin(x)], bodies[np.argmax(x)]
-    if a == b or np.ptp(x) < 1e-6:
+    base = float(np.ptp(x))
+    if a == b or base < 1e-6:
         return []
-    net.level = np.array([[a, b]])
-    net.level_sd = np.array([0.01 * float(np.ptp(x))])
+    if len(datum.motions) and np.any(np.abs(datum.motions[:, 4]) > 0.05):
+        if not (along or any(m.along for m in asked)):
+            return []  # heights over a ground that is not there are refused
+        within, how = 0.01, "nothing marked fixes the pitch of the car"
+    elif _pitch_sd(net, fit, datum, int(a), int(b), base) > LOOSE_PITCH:
+        within, how = 0.02, "what is marked on the ground hardly fixes the pitch of the car"
+    else:
+        return []
+    net.level, net.level_sd = np.array([[a, b]]), np.array([within * base])
     return [
-        "nothing marked fixes the pitch of the car: front and rear wheel centres are taken as equally high, within 1 % of "
-        "the wheelbase"
+        f"{how}: front and rear wheel centres are taken as equally high, within {100 * within:.0f} % of the wheelbase; three "
+        f"marked points on the ground, well apart, would do without"
     ]
+
+
+def _pitch_sd(net: Network, fit: Fit, datum: Datum, a: int, b: int, base: float) -> float:
+    """Standard deviation of the line through two bodies against the level, rad, by the Gaussian."""
+    cov = covariance(net, fit.normal, datum.null)
+    if cov is None:
+        return 0.0
+    z = np.random.default_rng(0).standard_normal((200, unknowns_of(cov)))
+    X = states_of(net, fit, cov, z).X
+    return float(np.std(np.arctan2(X[:, b, 2] - X[:, a, 2], np.abs(X[:, b, 0] - X[:, a, 0]) + 1e-9 * base)))
 
 
 def _variance_factor(net: Network, sc: Screened, datum: Datum) -> tuple[float, int, float]:

@@ -50,19 +50,10 @@ class _Target:
 
     def unknowns(self, z: Array) -> State:
         """States of standard normals z (N, D + blocks)."""
-        D = len(self.cov.root)
-        d = z[:, :D] @ self.cov.root.T * self.inflate
-        parts, at = {}, D
-        for f, Y in self.cov.Y.items():
-            n, B, _ = Y.shape
-            parts[f] = z[:, at : at + n * B].reshape(len(z), n, B) * self.inflate
-            at += n * B
-        turn = _turn_of_the_whole(self.net, self.fit.state, d)
-        d = d - turn @ generators(self.net, self.fit.state)[:, 3:6].T
-        return _turned(self.net, self.fit.state, move(self.net, self.fit.state, d, self.cov.blocks(d, parts)), turn)
+        return states_of(self.net, self.fit, self.cov, z, self.inflate)
 
     def size(self) -> int:
-        return len(self.cov.root) + sum(Y.shape[0] * Y.shape[1] for Y in self.cov.Y.values())
+        return unknowns_of(self.cov)
 
     def cost(self, st: State) -> Array:
         with np.errstate(all="ignore"):  # draws far out may overflow: their cost is then infinite, as it should be
@@ -101,6 +92,25 @@ class _Target:
             z = z.copy()
             z[:, :D] -= z[:, :D] @ N @ N.T
         return z
+
+
+def states_of(net: Network, fit: Fit, cov: Covariance, z: Array, inflate: float = 1.0) -> State:
+    """States (N draws) of standard normals z (N, D + blocks) about a fit."""
+    D = len(cov.root)
+    d = z[:, :D] @ cov.root.T * inflate
+    parts, at = {}, D
+    for f, Y in cov.Y.items():
+        n, B, _ = Y.shape
+        parts[f] = z[:, at : at + n * B].reshape(len(z), n, B) * inflate
+        at += n * B
+    turn = _turn_of_the_whole(net, fit.state, d)
+    d = d - turn @ generators(net, fit.state)[:, 3:6].T
+    return _turned(net, fit.state, move(net, fit.state, d, cov.blocks(d, parts)), turn)
+
+
+def unknowns_of(cov: Covariance) -> int:
+    """How many standard normals a draw takes."""
+    return len(cov.root) + sum(Y.shape[0] * Y.shape[1] for Y in cov.Y.values())
 
 
 def _turn_of_the_whole(net: Network, st: State, d: Array) -> Array:
