@@ -14,14 +14,16 @@ def verify(
     head: Annotated[str | None, typer.Option("--hash", help="A hash noted earlier: it must be in the chain.")] = None,
     as_json: Json = False,
 ) -> None:
-    """Check the file for damage, walk the journal's chain of hashes, and name records that point to nothing.
+    """Check the file for damage, walk the journal's chain of hashes, hold sealed forecasts against it, and name records that
+    point to nothing.
 
     Leaves with status 2 when anything is wrong.
     """
+    from longlens.claims.forecasts import problems
     from longlens.dossier.links import dangling
 
     with opened(path) as dossier:
-        found = dossier.verify()
+        found = problems(dossier)
         loose = [] if found else dangling(dossier)
         if head is not None and not found and not any(e.hash == head for e in dossier.entries_since(0)):
             found.append(f"the hash {head} is not in the journal: its past was written anew")

@@ -27,6 +27,8 @@ GROUPS: dict[str, str] = {
     "computed": "From the sheets",
 }
 SORTS = {"name": "name", "value": "value", "width": "how well known", "kind": "kind", "system": "system"}
+#: Why a row has no draws yet: it was never solved, or only the last answer is there.
+NOT_YET, KEPT = "not solved yet", "as kept from the last survey"
 CAUTION = "Estimates from photographs, for understanding and discussion only; 95 % intervals."
 
 
@@ -45,7 +47,9 @@ class Row:
 
     @property
     def kind(self) -> str:
-        return self.number.kind if self.number is not None else "not determined"
+        if self.number is not None:
+            return self.number.kind
+        return "kept" if self.why.endswith(KEPT) else "not yet" if self.why == NOT_YET else "not determined"
 
     @property
     def words(self) -> str:
@@ -92,7 +96,7 @@ def rows_of(desk: Desk, outcomes: Mapping[str, Mapping] | None = None) -> list[R
     systems |= {f"circle:{c.id}": c.system for c in desk.dossier.all(Circle)}
     out = []
     kept = {
-        id: display.format_interval(g["value"], g["low95"], g["high95"], g["unit"]) + ", as kept from the last survey"
+        id: display.format_interval(g["value"], g["low95"], g["high95"], g["unit"]) + f", {KEPT}"
         for id, g in ((solved.answer or {}).get("measures") or {}).items()
     }
     refused = solved.solution.refused if solved.solution is not None else {}
@@ -103,7 +107,7 @@ def rows_of(desk: Desk, outcomes: Mapping[str, Mapping] | None = None) -> list[R
         why = ""
         if key not in known:
             refusal = refused.get(m.id)
-            why = f"not determined: {refusal.reason}" if refusal else kept.get(m.id, "not solved yet")
+            why = f"not determined: {refusal.reason}" if refusal else kept.get(m.id, NOT_YET)
         out.append(Row(key, m.id, "measures", systems.get(key) or "", known.get(key), why, was))
     for key, number in known.items():
         head, _, name = key.partition(":")

@@ -92,7 +92,7 @@ class Numbers:
                     self.buttons[group] = b
             kinds = {
                 "": "every kind",
-                **{k: k for k in ("stated", "measured", "computed", "assumed", "not determined")},
+                **{k: k for k in ("stated", "measured", "computed", "assumed", "kept", "not determined")},
             }
             ui.select(kinds, value="", label="Kind", on_change=lambda e: self.change(kind=e.value or "")).props(
                 "outlined dense options-dense"
