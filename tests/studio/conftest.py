@@ -102,9 +102,10 @@ def fulmar(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Debian's Chromium; tests that need it are reported as not run where there is none."""
+    """Debian's Chromium; tests that need it are reported as not run where there is none. It is closed after each module: its
+    loop would be in the way of tests that run one of their own."""
     if CHROMIUM is None:
         pytest.skip(WHY)
     from playwright.sync_api import sync_playwright
