@@ -24,15 +24,40 @@ MOST = 14
 
 
 def fill_side(board: Board) -> None:
-    """Build the panel anew."""
+    """Build the panel anew; but a form that is being filled in stays while the same things are chosen: an answer of the survey
+    comes when it comes, and nothing that was typed may be lost by it."""
     marks = board.chosen_marks()
-    if marks:
-        _chosen(board, marks)
-        _known_and_asked(board, marks)
-    else:
-        _shot(board)
-    _numbers(board, marks)
-    _suspects(board)
+    key = _key(board, marks)
+    if board.choice is None or board.numbers is None or key is None or key != board.choice_key:
+        board.side.clear()
+        with board.side:
+            board.choice, board.numbers = ui.element("div"), ui.element("div")
+        with board.choice:
+            if marks:
+                _chosen(board, marks)
+                _known_and_asked(board, marks)
+            else:
+                _shot(board)
+        board.choice_key = key
+    board.numbers.clear()
+    with board.numbers:
+        _numbers(board, marks)
+        _suspects(board)
+
+
+def _key(board: Board, marks: list[Mark]) -> str | None:
+    """What the upper part of the panel shows, as text; None where nothing is chosen."""
+    if not marks:
+        return None
+    dossier = board.desk.dossier
+    points = sorted({m.point for m in marks if m.point})
+    shown: list[Any] = [m.model_dump_json() for m in marks]
+    for id in points:
+        point = dossier.find(Point, id)
+        shots = {m.shot for m in board.desk.marks() if m.point == id}
+        shown += [point.model_dump_json() if point else "", sorted(shots)]
+    shown += [(a.name, a.words, bool(a.stated)) for a in edits.asks_of(dossier, marks)]
+    return repr(shown)
 
 
 def _shot(board: Board) -> None:
@@ -162,6 +187,7 @@ def _ask(board: Board, ask: edits.Ask) -> None:
 def _state(board: Board, ask: edits.Ask, value: float | None, sd: float | None, source: str | None) -> None:
     if not value or value <= 0:
         raise UnusableInput("the figure has no value", fix="write it in millimetres")
+    board.choice_key = None  # the form has done its work: an empty one takes its place
     with board.desk.batch(f"state {words(ask.name)}") as dossier:
         edits.state_length(dossier, ask, float(value), float(sd or 0.0), "mm", source or "", board.desk.stage)
     say("kept; the survey takes it up")

@@ -46,6 +46,9 @@ class Board:
             self.element = PhotoBoard(self.intent, self.ready, frame.VERSION)
             self.side = ui.element("aside").classes("ll-side").props('aria-label="What is chosen" tabindex=0')
             self.strip = ui.element("div").classes("ll-strip").props('role="group" aria-label="Photographs"')
+        self.choice: Any = None  # the upper part of the panel, and the key of what it shows
+        self.numbers: Any = None
+        self.choice_key: str | None = None
         self.shot = self._shot_asked()
         self.fill_strip()
         self.fill_side()
@@ -116,7 +119,6 @@ class Board:
                         text("i", str(counts.get(shot.id, 0))).style("font-style:normal")
 
     def fill_side(self) -> None:
-        self.side.clear()
         with self.side:
             frame.guarded(fill_side, self)
 
