@@ -207,6 +207,8 @@ def rods(outcome: Outcome) -> Iterator[Finding]:
                 f"{end}: most loaded is the {_rod(names[k])}, {abs(worst)} in {kind} ({cases[j]})",
                 (f"rod_force_{end}",),
             )
+        if (told := _bar(outcome, end)) is not None:
+            yield told
         used = outcome.get(f"rod_use_{end}")
         if used is None:
             continue
@@ -241,6 +243,33 @@ def rods(outcome: Outcome) -> Iterator[Finding]:
                 f"axial force says",
                 (f"rod_use_{end}",),
             )
+
+
+def _bar(outcome: Outcome, end: str) -> Finding | None:
+    """The case in which the anti-roll bar carries most; that it was left out, where the rods are loaded without it."""
+    torque, force = outcome.get(f"bar_torque_{end}"), outcome.get(f"rod_force_{end}")
+    if force is None:
+        return None
+    if torque is None:
+        why = outcome.refused[f"bar_torque_{end}"].why
+        text = f"{end}: the rods' forces are without an anti-roll bar's: {why}"
+        return Finding("note", text, (f"rod_force_{end}",)) if "bar_link" in _marked(outcome, end) else None
+    middle = np.abs(np.nanmedian(torque.draws, axis=0))
+    j = int(np.argmax(middle))
+    if middle[j] < 1e-6:
+        return None
+    link = force.at((list(outcome.axes[f"rod_{end}"]).index("bar_link"), j))
+    pushed = "outer" if float(np.nanmedian(link.draws)) < 0 else "inner"
+    text = (
+        f"{end}: in {outcome.axes['case'][j]} the anti-roll bar is twisted by {abs(torque.at((j,)))}; each of its links "
+        f"carries {abs(link)}, the {pushed} wheel's in compression, the other in tension"
+    )
+    return Finding("note", text, (f"bar_torque_{end}", f"rod_force_{end}"))
+
+
+def _marked(outcome: Outcome, end: str) -> set[str]:
+    points = getattr(outcome.inner.get(f"corner_{end}"), "points", {})
+    return {p.partition(".")[0] for p in points}
 
 
 def _rod(name: str) -> str:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,7 +21,7 @@ from longlens.systems.suspension.readings import Hardpoints, LoadCase, RodSize, 
 from longlens.systems.suspension.stances import Joined, join, split_stances
 from longlens.systems.suspension.vectors import Array
 from longlens.systems.suspension.velocity import twists
-from longlens.systems.suspension.wheel_loads import Car, wheel_loads
+from longlens.systems.suspension.wheel_loads import Car, elastic_moment, wheel_loads
 
 Values = dict[str, Any]
 
@@ -314,21 +314,43 @@ def in_roll(c: Corner, roll: Array) -> Values:
     return {"roll_camber_curve": a.camber[1], "roll_centre_roll_height": height, "roll_centre_roll_side": sideways}
 
 
-def rod_loads(c: Corner, cases: list[LoadCase], car: Car, end: str) -> tuple[list[str], Values]:
-    """Axial forces of every rod of the left (outer) corner over the load cases, (N, rods, cases), and spring forces."""
+@dataclass(frozen=True)
+class RollSprings:
+    """What resists roll on an axle, each (N,): springs and anti-roll bar together, N m per rad of roll of the body on
+    its wheels, and the bar's torque per that roll, N m/rad."""
+
+    stiffness: Array
+    torque_per_roll: Array
+
+
+def rod_loads(
+    c: Corner, cases: list[LoadCase], car: Car, end: str, roll: RollSprings | None = None
+) -> tuple[list[str], Values]:
+    """Axial forces of every rod of the left (outer) corner over the load cases, (N, rods, cases), and spring forces.
+
+    With ``roll`` the anti-roll bar is twisted by the axle's share of the roll moment; its link (``bar_link``) is then one
+    of the rods and its pull is in the balance of the part it sits on. The inner wheel's link has the opposite force.
+    ``_bar_torque``: (N, cases), N m. Lever arms are those at ride height.
+    """
     m = solve(c)
+    with_bar = roll is not None and c.has_bar
+    turn = np.sign(ratios.bar_arm_per_wheel(twists(m)[0])) if with_bar else 0.0
     names: list[str] = []
-    columns, springs, chassis, bending = [], [], [], []
+    columns, springs, chassis, bending, torques = [], [], [], [], []
     for case in cases:
         # The left wheel is the outer one in a right-hand bend: acceleration to the right is −y.
-        load = wheel_loads(
-            car, case.forward, -np.asarray(case.cornering), case.downforce["front"], case.downforce["rear"]
-        )
+        to_left = -np.asarray(case.cornering)
+        load = wheel_loads(car, case.forward, to_left, case.downforce["front"], case.downforce["rear"])
+        link: Any = 0.0
+        if roll is not None and with_bar:
+            torque = roll.torque_per_roll * -elastic_moment(car, to_left, load, end) / roll.stiffness
+            link = forces.bar_link_tension(m, turn * torque)  # the link turns the arm, the bar holds against it
+            torques.append(np.broadcast_to(torque, m.shape))
         road = load.at("left", end)
         driving = np.asarray(case.forward) > 0
         at_contact = np.where(driving[..., None] & np.array([True, False, False]), 0.0, road)
-        found = forces.corner_forces(m, at_contact, road - at_contact)
-        names = [n for n in found.tension if n != "bar_link"]  # what the bar carries depends on the other side
+        found = forces.corner_forces(m, at_contact, road - at_contact, bar_link=link)
+        names = [n for n in found.tension if n != "bar_link" or with_bar]  # else what the bar carries is not known
         columns.append(np.stack([found.tension[n] for n in names], axis=-1))
         springs.append(found.spring if found.spring is not None else np.full(m.shape, np.nan))
         chassis.append({k: np.linalg.norm(f, axis=-1) for k, f in found.on_chassis.items()})
@@ -340,6 +362,7 @@ def rod_loads(c: Corner, cases: list[LoadCase], car: Car, end: str) -> tuple[lis
         "chassis_points": points,
         "chassis_force": np.stack([np.stack([x[p] for p in points], axis=-1) for x in chassis], axis=-1),
         "_bending": bending,
+        "_bar_torque": np.stack(torques, axis=-1) if torques else None,
     }
 
 
@@ -356,11 +379,10 @@ def use(
         s = sizes[f"{end}.{n}"]
         section = rods.tube(s.outside, s.wall)
         wide = rods.Section(section.area[:, None], section.second[:, None])
-        used.append(
-            rods.utilisation(
-                force[:, names.index(n)], s.youngs[:, None], s.strength[:, None], wide, lengths[n][:, None]
-            )
-        )
+        mine_force = force[:, names.index(n)]
+        if n == "bar_link":  # one link pulls and the other pushes: the pushed one is used more
+            mine_force = -np.abs(mine_force)
+        used.append(rods.utilisation(mine_force, s.youngs[:, None], s.strength[:, None], wide, lengths[n][:, None]))
         slender.append(rods.buckles_first(s.youngs, s.strength, section, lengths[n]))
     return mine, np.stack(used, axis=1), np.stack(slender, axis=1)
 

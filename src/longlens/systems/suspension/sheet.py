@@ -384,6 +384,14 @@ _OUT: tuple[tuple[str, str, str, str, str, tuple[str, ...]], ...] = (
         ("chassis_point_{end}", "case"),
     ),
     (
+        "bar_torque",
+        "N*m",
+        "torque in the anti-roll bar; its links carry it: rod_force of the bar_link, the inner wheel's the other way round",
+        "roll of the body on springs and bar times the bar's rate",
+        "",
+        ("case",),
+    ),
+    (
         "rod_use",
         "1",
         "share of its strength that each rod uses",
@@ -396,6 +404,7 @@ _OUT: tuple[tuple[str, str, str, str, str, tuple[str, ...]], ...] = (
 SOURCES = {
     "wheel_rate": "virtual work; two-mass model: Gillespie 1992 (from memory)",
     "rod_use": "Shigley (columns); materials as noted at the inputs",
+    "bar_torque": "statics; load transfer: Barton & Fieldhouse 2018",
     "rod_force": "statics; load transfer: Barton & Fieldhouse 2018",
     "ackermann_curve": "any chassis text",
 }
@@ -403,6 +412,7 @@ LIMITS = {
     "rod_force": "quasi-static; weight of the parts left out; wishbones that carry a pushrod are bent besides",
     "rod_use": "straight, centrally loaded, pinned ends; joints, threads and bonds are not looked at",
     "roll_centre": "rigid links, body upright, equal travel; kinematic, not the point the car turns about",
+    "bar_torque": "steady; lever arms at ride height; droop, bump stops and the bar's own friction left out",
     "wheel_rate": "rate at ride height; bump stops, gas springs and friction left out",
     "wheel_rate_curve": "bump stops, gas springs and friction left out",
 }
@@ -534,7 +544,7 @@ RATES = (
 )
 ROLL = ("roll_camber_curve", "roll_centre_roll_height", "roll_centre_roll_side")
 STEER = ("steer_curve", "ackermann_curve", "steer_per_rack")
-LOADS = ("rod", "chassis_point", "rod_force", "chassis_force", "bending")
+LOADS = ("rod", "chassis_point", "rod_force", "chassis_force", "bending", "bar_torque")
 DROP = ("downforce_travel", "downforce_drop", "downforce_camber", "downforce_toe")
 
 
@@ -633,9 +643,22 @@ def _rate_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             roll = bar
         else:
             roll = rates.roll_stiffness_of_bar(springing.bar, bar, g[f"track_{end}"]) * g["installation_stiffness"]
-        return {**_named(found, end, RATES), f"bar_roll_{end}": roll}
+        return {
+            **_named(found, end, RATES),
+            f"bar_roll_{end}": roll,
+            f"in_roll_{end}": {"parts": _in_roll(g, found, roll, end)},
+        }
 
     return step
+
+
+def _in_roll(g: Mapping[str, Any], found: Mapping[str, Any], roll: Any, end: str) -> figures.RollSprings | Refusal:
+    """What twists the anti-roll bar; why it cannot be said where bar or springs are not known."""
+    for part in (roll, found["spring_roll"]):
+        if isinstance(part, Refusal):
+            return part
+    per_roll = roll / (g[f"ratios_{end}"]["bar_per_wheel"] * g[f"track_{end}"])
+    return figures.RollSprings(found["spring_roll"] + roll, per_roll)
 
 
 def _drop_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
@@ -702,7 +725,12 @@ def _load_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             unsprung_height=g[f"radius_{end}"],
         )
         c = g[f"corner_{end}"]
-        made = (beam_figures if isinstance(c, BeamAxle) else figures).rod_loads(c, g["cases"], car, end)
+        parts = g[f"in_roll_{end}"]["parts"]
+        made: Any
+        if isinstance(c, BeamAxle):
+            made = beam_figures.rod_loads(c, g["cases"], car, end)
+        else:
+            made = figures.rod_loads(c, g["cases"], car, end, None if isinstance(parts, Refusal) else parts)
         if isinstance(made, Refusal):
             return dict.fromkeys(_n(LOADS, end), made)
         names, found = made
@@ -712,6 +740,7 @@ def _load_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             f"rod_force_{end}": found["rod_force"],
             f"chassis_force_{end}": found["chassis_force"],
             f"bending_{end}": found["_bending"],
+            f"bar_torque_{end}": parts if isinstance(parts, Refusal) else found["_bar_torque"],
         }
 
     return step
@@ -765,7 +794,8 @@ def _steps(end: str) -> tuple[Step, ...]:
                 f"tyre_rate_{end}",
                 "installation_stiffness",
             ),
-            (*_n(RATES, end), f"bar_roll_{end}"),
+            (*_n(RATES, end), f"bar_roll_{end}", f"in_roll_{end}"),
+            version=2,
         ),
         Step(
             f"{end} under downforce",
@@ -785,9 +815,10 @@ def _steps(end: str) -> tuple[Step, ...]:
                 "roll_moment_front",
                 "unsprung_front",
                 "unsprung_rear",
-                *_n(("track", "roll_centre", "radius"), end),
+                *_n(("track", "roll_centre", "radius", "in_roll"), end),
             ),
             _n(LOADS, end),
+            version=2,
         ),
         Step(
             f"{end} rods",

@@ -58,20 +58,41 @@ def lateral_transfer(car: Car, ay: ArrayLike) -> tuple[Array, Array]:
 
     Three parts: roll moment by roll-stiffness share, sprung mass's force through the roll centres, unsprung masses.
     """
+    moment, ms, sprung_front = _roll_moment(car, ay)
     a = np.asarray(ay, float)
     muf, mur = np.asarray(car.unsprung_front, float), np.asarray(car.unsprung_rear, float)
-    m = np.asarray(car.mass, float)
-    ms = m - muf - mur
-    front = np.asarray(car.front_share, float)
-    sprung_front = (m * front - muf) / ms
-    h = (m * np.asarray(car.cg_height) - (muf + mur) * np.asarray(car.unsprung_height)) / ms
     rcf, rcr = np.asarray(car.roll_centre_front, float), np.asarray(car.roll_centre_rear, float)
-    arm = h - (rcf * sprung_front + rcr * (1 - sprung_front))
-    moment = ms * a * arm
     share, hu = np.asarray(car.roll_share_front, float), np.asarray(car.unsprung_height, float)
     f = (moment * share + ms * sprung_front * a * rcf + muf * a * hu) / np.asarray(car.track_front)
     r = (moment * (1 - share) + ms * (1 - sprung_front) * a * rcr + mur * a * hu) / np.asarray(car.track_rear)
     return f, r
+
+
+def _roll_moment(car: Car, ay: ArrayLike) -> tuple[Array, Array, Array]:
+    """Moment of the sprung mass about the roll axis, N m, to the right with acceleration to the left; that mass, kg;
+    its front share."""
+    muf, mur = np.asarray(car.unsprung_front, float), np.asarray(car.unsprung_rear, float)
+    m = np.asarray(car.mass, float)
+    ms = m - muf - mur
+    sprung_front = (m * np.asarray(car.front_share, float) - muf) / ms
+    h = (m * np.asarray(car.cg_height) - (muf + mur) * np.asarray(car.unsprung_height)) / ms
+    axis = np.asarray(car.roll_centre_front) * sprung_front + np.asarray(car.roll_centre_rear) * (1 - sprung_front)
+    return ms * np.asarray(ay, float) * (h - axis), ms, sprung_front
+
+
+def elastic_moment(car: Car, ay: ArrayLike, load: WheelLoads, end: str) -> Array:
+    """Part of the roll moment that springs and anti-roll bar of an axle carry, N m (...), signed as ``ay``.
+
+    What the roll centre and the unsprung mass pass on twists nothing. ``load``: the wheels' loads in the same case; where a
+    wheel has left the road the springs carry what its twin's load leaves of the moment.
+    """
+    front = end == "front"
+    share = np.asarray(car.roll_share_front, float)
+    elastic = _roll_moment(car, ay)[0] * (share if front else 1 - share)
+    track = np.asarray(car.track_front if front else car.track_rear, float)
+    would = lateral_transfer(car, ay)[0 if front else 1]
+    does = 0.5 * (load.at("right", end)[..., 2] - load.at("left", end)[..., 2])
+    return elastic + (does - would) * track
 
 
 def wheel_loads(
