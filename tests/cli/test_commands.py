@@ -70,6 +70,16 @@ def test_import_and_export_are_each_other_s_inverse(run: Run, folder: Path, car:
     assert run("export", car, "--to", "none/x.json").status == 2
 
 
+def test_import_says_which_equal_lengths_it_leaves_out(run: Run, folder: Path, car: Path) -> None:
+    a, b, c = (p["id"] for p in document()["points"][:3])
+    rules = [{"one": [a, b], "other": [a, c]}, {"one": [a, b], "other": [b, c]}]
+    Path("rules.json").write_text(json.dumps({**document(), "equal_lengths": rules}))
+    done = run("import", car, "rules.json", "--json")
+    assert done.status == 0 and done.json["made"] == {}
+    assert "2 equal lengths are left out" in done.err and "longlens survey FILE.json" in done.err
+    assert "left out" not in run("import", car, "fulmar.json").err
+
+
 @pytest.mark.parametrize(
     ("content", "told"),
     [

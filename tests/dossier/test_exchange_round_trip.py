@@ -82,6 +82,15 @@ def test_a_document_goes_in_and_comes_out_the_same(dossier: Dossier) -> None:
     assert dossier.ids(Point) == [] and dossier.ids(Mark) == []
 
 
+def test_equal_lengths_are_not_dropped_without_a_word(dossier: Dossier) -> None:
+    rule = {"one": ["nose", "left.hub"], "other": ["nose", "right.hub"]}
+    done = from_exchange(dossier, read_exchange({**WHOLE, "equal_lengths": [rule]})[0])
+    (told,) = done.remarks
+    assert told.startswith("1 equal length is left out") and "longlens survey FILE.json" in told
+    assert to_exchange(dossier).equal_lengths == []
+    assert from_exchange(dossier, whole()).remarks == ()
+
+
 def test_importing_again_changes_what_the_document_says_and_nothing_else(dossier: Dossier) -> None:
     from_exchange(dossier, whole())
     dossier.change(Point, "nose", part="bumper")

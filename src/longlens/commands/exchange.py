@@ -41,6 +41,7 @@ def import_(
         Dossier.create(path, Vehicle(name=read.vehicle.name), by=BY).close()
     with opened(path) as dossier:
         done = from_exchange(dossier, read, stage=stage)
+    say(*done.remarks)
     if as_json:
         emit({"file": str(path), "made": done.made, "changed": done.changed})
         return

@@ -19,10 +19,11 @@ from longlens.errors import UnusableInput
 
 @dataclass(frozen=True)
 class Imported:
-    """How many records were made and how many were changed, by kind."""
+    """How many records were made and how many were changed, by kind; and what a dossier cannot keep."""
 
     made: dict[str, int]
     changed: dict[str, int]
+    remarks: tuple[str, ...] = ()
 
 
 def from_exchange(dossier: Dossier, document: ExchangeDocument, *, stage: str | None = None) -> Imported:
@@ -61,7 +62,18 @@ def from_exchange(dossier: Dossier, document: ExchangeDocument, *, stage: str | 
             tally.write(Measure, measure.model_dump())
         for fields in _marks(dossier, document):
             tally.write(Mark, fields)
-    return Imported(dict(tally.made), dict(tally.changed))
+    return Imported(dict(tally.made), dict(tally.changed), _not_kept(document))
+
+
+def _not_kept(document: ExchangeDocument) -> tuple[str, ...]:
+    n = len(document.equal_lengths)
+    if not n:
+        return ()
+    rules = "1 equal length is" if n == 1 else f"{n} equal lengths are"
+    return (
+        f"{rules} left out: a dossier keeps none, its survey reads them from the points' names "
+        "(NAME@STANCE); to have these count, survey the document itself: longlens survey FILE.json",
+    )
 
 
 class _Tally:
