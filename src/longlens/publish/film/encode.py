@@ -28,7 +28,7 @@ OPTIONS = {
     "crf": "20",
     "x264-params": "keyint=300:colorprim=bt709:transfer=bt709:colormatrix=bt709",
 }
-VERSION = 1
+VERSION = 2
 CLOCK = 90_000
 
 
