@@ -53,7 +53,8 @@ def test_json_everywhere(run: Callable[..., Done], there: Path) -> None:  # noqa
     )
     assert run("forecast", "list", file, file, "--json").json["events"] == 2
     assert run("forecast", "check", file, "--json").json == {"forecasts": 1, "problems": []}
-    run("edition", "freeze", file, "first")
+    frozen = run("edition", "freeze", file, "first", "--json").json
+    assert frozen["contents"]["claims"]["plumbing"]["leads"] == "one"
     assert run("revisions", file, "--since", "first", "--json").json["numbers"] == []
 
 

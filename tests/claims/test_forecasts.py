@@ -14,7 +14,7 @@ from longlens.claims import forecasts
 from longlens.claims.calibration import calibration
 from longlens.claims.put import put
 from longlens.claims.records import Forecast, Resolution
-from longlens.claims.revisions import compare, keep_erratum, moved
+from longlens.claims.revisions import claims_to_keep, compare, keep_erratum, moved
 from longlens.claims.summary import summary
 from longlens.dossier import editions
 from longlens.dossier.records import Mark, Measure, Point, Shot, Vehicle
@@ -192,6 +192,24 @@ def test_what_moved_and_why(dossier: Dossier) -> None:
     assert compare(dossier, "second look", "second look", solve=lambda d: answer(1, 1)).numbers == []
     with pytest.raises(UnusableInput, match="no edition"):
         compare(dossier, "never")
+
+
+def test_an_edition_keeps_the_claims_that_need_no_survey(dossier: Dossier) -> None:
+    from longlens.claims.records import Evidence
+
+    put(dossier, {**data(), "evidence": [{**data()["evidence"][0], "on": ["mark:m.pump"]}]})
+    kept = claims_to_keep(dossier)
+    assert kept["q"]["leads"] == "a" and "mark:m.pump" in kept["q"]["rests"]
+    said = {"q": {**kept["q"], "sentence": "as it was printed", "strength": "strong support"}}
+    editions.freeze(dossier, "kept", contents={"survey": {"": answer(1, 0.1)}, "claims": said})
+    editions.freeze(dossier, "spoilt", contents={"survey": {"": answer(1, 0.1)}, "claims": {"q": 3}})
+    (claim,) = compare(dossier, "kept", solve=lambda d: answer(1, 0.1)).claims
+    assert claim.before == "as it was printed" and claim.after == kept["q"]["sentence"]
+    assert compare(dossier, "spoilt", solve=lambda d: answer(1, 0.1)).claims == []  # weighed anew
+    number = {"id": "n", "question": "q", "kind": "measure", "text": "n", "of": "measure:gap",
+              "predicted": {"a": {"value": 1, "sd": 1, "unit": "m"}}}  # fmt: skip
+    dossier.put(Evidence.model_validate(number))
+    assert claims_to_keep(dossier) == {}, "the survey would have to be solved"
 
 
 def test_numbers_that_come_and_go(dossier: Dossier) -> None:

@@ -17,8 +17,9 @@ from longlens.dossier import editions
 from longlens.dossier.photographs import add_photographs
 from longlens.dossier.records import Fact, Mark, Point, Shot, Vehicle
 from longlens.dossier.store import Dossier
+from longlens.errors import LonglensError
 from longlens.studio import belief
-from longlens.studio.pages.questions import crop_of
+from longlens.studio.evidence import crop_of, sides_fields, sides_of
 from tests.claims.test_weigh import data, judged, question, weighed
 from tests.dossier.pictures import encode, scene
 from tests.studio.conftest import browser, studio, window  # noqa: F401  (fixtures)
@@ -40,6 +41,15 @@ def test_words_of_a_stranger_are_text_in_the_picture() -> None:
     assert crop_of(Mark(id="m", shot="s", form="point", point="p", x=1, y=1), None) == ""
 
 
+def test_sides_of_a_judgement_there_and_back() -> None:
+    q = question((0.4, 0.4, 0.2))
+    sides = sides_of(q, judged("x", "a", 3).judged)  # type: ignore[arg-type]
+    assert sides_fields(sides) == {"favours": ["a"], "over": ["b", "c"]}
+    assert sides_fields(sides | {"c": "in between"}) == {"favours": ["a"], "over": ["b"]}
+    with pytest.raises(LonglensError, match="tells explanations apart"):
+        sides_fields(dict.fromkeys("abc", "more probable"))
+
+
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
     path = tmp_path / "fulmar.longlens"
@@ -48,6 +58,7 @@ def file(tmp_path: Path) -> Path:
         shot = dossier.all(Shot)[0].id
         dossier.put(Point(id="pump"))
         dossier.put(Mark(id="m1", shot=shot, form="point", point="pump", x=300, y=200))
+        dossier.put(Mark(id="m2", shot=shot, form="point", point="pump", x=320, y=210))
         dossier.put(Fact(id="mass", of="mass", value=620, sd=5, unit="kg", source="press sheet"))
         editions.freeze(dossier, "first look")
         given = data()
@@ -93,6 +104,61 @@ def test_a_question_in_the_browser(studio: Callable[..., Any], window: Callable[
         assert len(dossier.all(Question)) == 2
     gone = "!document.querySelector('.q-notification')"  # fading words have no contrast
     page.wait_for_function(gone, timeout=20000)
+    found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
+    assert found.violations_count == 0, found.generate_report()
+
+
+@pytest.mark.browser
+def test_evidence_is_filled_in_in_the_browser(
+    studio: Callable[..., Any],  # noqa: F811
+    window: Callable[..., Any],  # noqa: F811
+    file: Path,
+) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    look = {"id": "l", "text": "Look in.", "sights": [
+        {"text": t, "chances": {"a": p, "b": 1 - p, "c": 0.5}} for t, p in (("one", 0.9), ("two", 0.1))]}  # fmt: skip
+    with Dossier.open(file) as dossier:
+        dossier.change(Question, "q", looks=[look])
+
+    def kept(id: str) -> Evidence:
+        with Dossier.open(file, readonly=True) as dossier:
+            return dossier.get(Evidence, id)
+
+    page = window(studio(file), "/claims")
+    until(page, "What would change the answer")
+    page.get_by_text("Choose its marks: one pump").click()
+    marks = page.get_by_role("group", name="Marks of one pump").get_by_role("button")
+    assert marks.count() == 2 and "mark m2" in str(marks.first.get_attribute("aria-label"))  # the newest first
+    marks.first.click()
+    page.wait_for_function("document.querySelectorAll('.ll-crops a').length == 2", timeout=20000)
+    assert kept("one pump").on == ["mark:m1", "mark:m2"]
+    page.get_by_text("Explanations it speaks for: one pump").click()
+    page.get_by_label("c, one pump").select_option("in between")
+    page.wait_for_function("document.querySelectorAll('.ll-evidence').length == 2", timeout=20000)
+    page.wait_for_timeout(500)
+    assert kept("one pump").judged.over == ["b"]  # type: ignore[union-attr]
+    page.get_by_text("Add evidence: Which?").click()
+    page.get_by_label("New evidence: what was seen").fill("a second hose")
+    page.get_by_text("Keep this evidence").click()
+    until(page, "needs the marks")
+    page.get_by_role("group", name="Marks of the new evidence").get_by_role("button").first.click()
+    page.get_by_label("a, new evidence").select_option("less probable")
+    page.get_by_label("b, new evidence").select_option("more probable")
+    page.get_by_label("New evidence: strength in words").select_option("moderate support")
+    page.get_by_label("New evidence: why this strength").fill("hoses are seldom for show")
+    page.get_by_text("Keep this evidence").click()
+    page.wait_for_function("document.querySelectorAll('.ll-evidence').length == 3", timeout=20000)
+    new = kept("q/evidence 1")
+    assert new.on == ["mark:m2"] and new.judged is not None and new.judged.favours == ["b"]
+    assert new.judged.words == "moderate support" and new.judged.over == ["a", "c"] and new.judged.why
+    page.get_by_text("Change the question and its explanations").click()
+    page.get_by_text("Add an explanation").click()
+    until(page, "another explanation")
+    with Dossier.open(file, readonly=True) as dossier:
+        (one,) = dossier.get(Question, "q").looks
+    assert one.sights[0].chances == {"a": 0.9, "b": pytest.approx(0.1), "c": 0.5, "explanation 1": 0.5}
+    page.wait_for_function("!document.querySelector('.q-notification')", timeout=20000)
     found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
     assert found.violations_count == 0, found.generate_report()
 

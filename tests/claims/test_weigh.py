@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from longlens.claims import bayes
 from longlens.claims.calibration import calibration
-from longlens.claims.density import density_at, expected_bits, log_likelihoods
+from longlens.claims.density import density_at, expected_bits, log_likelihoods, tried
 from longlens.claims.put import put
 from longlens.claims.records import Evidence, Question
 from longlens.claims.settle import candidates, list_for_photographer
@@ -113,6 +113,35 @@ def test_no_single_number_settles_a_question() -> None:
     assert 10 < np.exp(logs["a"][0] - logs["b"][0]) < 1e200
     same = log_likelihoods({"a": far["a"], "rest": np.array([])}, np.random.default_rng(2).normal(0, 1, 2000))
     assert same["a"][0] > same["rest"][0], "something else predicts nothing and gains nothing by that"
+
+
+def test_the_range_of_a_computed_ratio_holds_doubt_about_the_spread() -> None:
+    """Against the normal density in closed form: predicted 0 and 3, both with sd 1; exactly 0 seen; doubts drawn as stated."""
+    rng = np.random.default_rng(5)
+    draws = {n: m + rng.normal(0, 1, 4000) for n, m in (("a", 0.0), ("b", 3.0))}
+    got = tried(draws, np.zeros(4000), tries=400)
+    low, likely, high = np.quantile(got[:, 0] - got[:, 1], (0.025, 0.5, 0.975))
+    f = 2 ** (rng.standard_normal((2, 100_000)) / 1.96)
+    z = rng.standard_normal(100_000) / 1.96
+    s = np.exp(np.log(0.02) + np.where(z > 0, z * np.log(5), z * np.log(4)))
+    wide = np.exp(-0.5 * (1.5 / 10) ** 2) / 10
+    a, b = (np.exp(-0.5 * (m / f[k]) ** 2) / f[k] for k, m in enumerate((0.0, 3.0)))
+    want = np.log((1 - s) * a + s * wide) - np.log((1 - s) * b + s * wide)
+    for x, q in ((low, 0.025), (likely, 0.5), (high, 0.975)):
+        assert x == pytest.approx(np.quantile(want, q), abs=0.35)
+    assert (
+        high - low > 2
+    )  # a factor of more than seven between the ends, where the spreads as given would leave one of two
+
+
+def test_a_computed_ratio_is_never_sharper_than_its_doubts(dossier: Dossier) -> None:
+    found = weigh_in(dossier, put(dossier, data()))
+    (mass,) = (g for g in found.groups if g.speaks == "its mass")
+    assert mass.low < mass.contribution < mass.high and mass.high - mass.low > 0.2
+    item = next(i for i in found.items if i.evidence.id == "its mass")
+    assert "1/2 to 2 times what was given (assumed)" in item.how
+    for now, low, high in found.belief.values():
+        assert low <= now <= high
 
 
 # Double counting -----------------------------------------------------------------------------------------------

@@ -6,6 +6,10 @@ kernel estimate (Silverman 1986, eq. 3.31 for its width). An alternative's model
 tell: with the probability :data:`SURPRISE` the value comes from a spread ten times as wide, the
 same for all alternatives. That bounds every ratio: 2,000
 draws know nothing of tails, and no single number settles a question.
+
+The range of a ratio holds three doubts. How often predictions miss (:data:`SURPRISE`); how wide each prediction should be, its
+standard deviation anywhere between half and twice what was given (:data:`DOUBT`, for each alternative by itself); and that other
+draws would have been as good (the draws resampled, Efron 1979). It is the central 95 % of :data:`TRIES` tries of all three.
 """
 
 from __future__ import annotations
@@ -16,9 +20,13 @@ from typing import Any
 import numpy as np
 
 Array = Any
+Z95 = 1.959963984540054
 #: Probability that a prediction misses altogether: likely, and its range (assumed; common practice, no source).
 SURPRISE = (0.02, 0.005, 0.1)
 WIDER = 10.0
+#: By what factor a prediction's standard deviation may be wrong either way, as a 95 % range (assumed; no source).
+DOUBT = 2.0
+TRIES = 160
 
 
 def density_at(draws: Array, at: float = 0.0) -> float:
@@ -43,7 +51,7 @@ def density_at(draws: Array, at: float = 0.0) -> float:
 def log_likelihoods(
     predicted: Mapping[str, Array], measured: Array, model_sd: float = 0.0
 ) -> dict[str, tuple[float, float, float]]:
-    """Natural logarithms (likely, at few surprises, at many) of each alternative's likelihood.
+    """Natural logarithms (likely, at few surprises, at many) of each alternative's likelihood, spreads taken as given.
 
     Parameters
     ----------
@@ -52,30 +60,80 @@ def log_likelihoods(
     measured : (N,) draws in the same unit, joint with the predictions where these come from the same survey.
     model_sd : a further normal model error, in the unit, where the predictions do not hold it.
     """
-    measured = np.asarray(measured, float)
-    sd_measured = float(np.nanstd(measured))
-    gaps: dict[str, Array] = {}
-    rng = np.random.default_rng(20150309)
-    for name, draws in predicted.items():
-        draws = np.asarray(draws, float)
-        if draws.size:
-            gap = draws - measured
-            gaps[name] = gap + (model_sd * rng.standard_normal(gap.shape) if model_sd else 0.0)
-    if not gaps:
-        return dict.fromkeys(predicted, (0.0, 0.0, 0.0))
-    pooled = np.concatenate([g[np.isfinite(g)] for g in gaps.values()])
-    own = max(float(np.nanstd(g)) for g in gaps.values())
-    floor = max(own, sd_measured, 1e-9 * float(np.max(np.abs(pooled), initial=0.0)), 1e-300)
-    wide = WIDER * floor
-    centre = float(np.median(pooled))
-    broad = float(np.exp(-0.5 * (centre / wide) ** 2) / (wide * np.sqrt(2 * np.pi)))
-    out = {}
-    for name in predicted:
-        narrow = _density(gaps[name], floor) if name in gaps else None
-        out[name] = tuple(
-            float(np.log(max(broad if narrow is None else (1 - s) * narrow + s * broad, 1e-300))) for s in SURPRISE
-        )
-    return out  # type: ignore[return-value]
+    made = _Gaps(predicted, measured, model_sd)
+    columns = [made.logs(s) for s in SURPRISE]
+    return {name: (columns[0][k], columns[1][k], columns[2][k]) for k, name in enumerate(predicted)}
+
+
+def tried(predicted: Mapping[str, Array], measured: Array, model_sd: float = 0.0, tries: int = TRIES) -> Array:
+    """(tries, A) natural log likelihoods, alternatives in the order of ``predicted``, with every doubt drawn anew in each try.
+
+    The surprises from a normal with two halves on their logarithm, the factor on each prediction's standard deviation from a
+    log-normal whose 95 % range is 1/DOUBT to DOUBT, the draws with replacement. Parameters as in :func:`log_likelihoods`.
+    """
+    made = _Gaps(predicted, measured, model_sd)
+    rng = np.random.default_rng(20150311)
+    out = np.empty((tries, len(predicted)))
+    about = made.about()
+    likely, few, many = np.log(SURPRISE)
+    for t in range(tries):
+        z = rng.standard_normal() / Z95
+        surprise = float(np.exp(likely + (z * (many - likely) if z > 0 else -z * (few - likely))))
+        factors = {name: float(DOUBT ** (rng.standard_normal() / Z95)) for name in predicted}
+        out[t] = made.again(factors, about, rng).logs(surprise)
+    return out
+
+
+class _Gaps:
+    """*Predicted − measured* of each alternative, and the wide spread that all of them share."""
+
+    def __init__(self, predicted: Mapping[str, Array], measured: Array, model_sd: float = 0.0) -> None:
+        self.measured = np.asarray(measured, float)
+        self.predicted: dict[str, Array] = {}
+        rng = np.random.default_rng(20150309)
+        for name, draws in predicted.items():
+            x = np.asarray(draws, float)
+            if x.size:
+                shape = np.broadcast_shapes(x.shape, self.measured.shape)
+                x = x + (model_sd * rng.standard_normal(shape) if model_sd else 0.0)
+            self.predicted[name] = x
+        gaps = {name: x - self.measured for name, x in self.predicted.items() if x.size}
+        self.gaps = gaps
+        self.floor = self.broad = 1.0
+        if gaps:
+            pooled = np.concatenate([g[np.isfinite(g)] for g in gaps.values()])
+            own = max(float(np.nanstd(g)) for g in gaps.values())
+            sd_measured = float(np.nanstd(self.measured))
+            self.floor = max(own, sd_measured, 1e-9 * float(np.max(np.abs(pooled), initial=0.0)), 1e-300)
+            wide = WIDER * self.floor
+            centre = float(np.median(pooled))
+            self.broad = float(np.exp(-0.5 * (centre / wide) ** 2) / (wide * np.sqrt(2 * np.pi)))
+
+    def about(self) -> dict[str, Array]:
+        """Each prediction about its median."""
+        return {name: x - np.nanmedian(x) for name, x in self.predicted.items() if x.size}
+
+    def again(self, factors: Mapping[str, float], about: Mapping[str, Array], rng: np.random.Generator) -> _Gaps:
+        """The same with predictions drawn out about their medians, and all draws taken anew row by row."""
+        out = object.__new__(_Gaps)
+        out.measured, out.predicted, out.floor, out.broad = self.measured, self.predicted, self.floor, self.broad
+        out.gaps = {}
+        for name, gap in self.gaps.items():
+            # only the prediction widens; what it has in common with the measurement stays
+            moved = gap + (factors[name] - 1.0) * about[name]
+            out.gaps[name] = moved[rng.integers(0, moved.size, moved.size)]
+        return out
+
+    def logs(self, surprise: float) -> list[float]:
+        """The logarithm of each alternative's likelihood."""
+        if not self.gaps:
+            return [0.0] * len(self.predicted)
+        out = []
+        for name in self.predicted:
+            narrow = _density(self.gaps[name], self.floor) if name in self.gaps else None
+            both = self.broad if narrow is None else (1 - surprise) * narrow + surprise * self.broad
+            out.append(float(np.log(max(both, 1e-300))))
+        return out
 
 
 def _density(gap: Array, floor: float) -> float:

@@ -12,7 +12,7 @@ from typing import Any
 
 from longlens.claims.records import Erratum, Evidence, Question
 from longlens.claims.sources import Sources
-from longlens.claims.weigh import Weighed, weigh_in
+from longlens.claims.weigh import Weighed, needs_survey, weigh_in
 from longlens.dossier import exchange
 from longlens.dossier.editions import Edition
 from longlens.dossier.exchange import ExchangeDocument
@@ -139,7 +139,8 @@ def compare(
 ) -> Revision:
     """What moved from one edition to another, or to now.
 
-    Answers come from what the edition kept, else from those kept in the file, else from ``solve`` (default: the survey).
+    Answers and claims come from what the edition kept, else answers from those kept in the file, else from ``solve`` (default:
+    the survey); claims are weighed anew.
 
     Raises UnusableInput: there is no such edition.
     """
@@ -155,7 +156,9 @@ def compare(
         out.numbers += moved(before.get(stage, {}), after.get(stage, {}), out.causes, old, new, stage)
     out.numbers.sort(key=lambda m: -(m.by if m.by is not None else 0.0))
     if claims:
-        out.claims = _claims(old, new, out.causes)
+        kept = first.contents.get("claims") or {}
+        kept_last = (last.contents.get("claims") or {}) if last is not None else {}
+        out.claims = _claims(old, new, out.causes, kept, kept_last)
     return out
 
 
@@ -195,6 +198,15 @@ def moved(
             by = abs(b[0] - a[0]) / half if half > 0 else float("inf") if a[0] != b[0] else 0.0
         unit = (now.get(id) or was.get(id) or {}).get("unit", "1")
         out.append(Moved(f"measure:{id}", unit, a, b, by, _of(id, causes, old, new), stage))
+    return out
+
+
+def claims_to_keep(reader: Reader) -> dict[str, Any]:
+    """Question → what an edition keeps of it; only questions that are weighed without a survey or a sheet."""
+    out = {}
+    for q in reader.all(Question):
+        if not any(needs_survey(e) for e in reader.all(Evidence) if e.question == q.id):
+            out[q.id] = _Claim.of(weigh_in(reader, q)).as_json()
     return out
 
 
@@ -271,45 +283,71 @@ def _solve(document: ExchangeDocument) -> dict[str, Any]:
     return solve(document).answer()
 
 
-def _claims(old: Reader, new: Reader, causes: list[Cause]) -> list[Turned]:
-    was = {q.id: weigh_in(old, q, Sources(old, q.stage)) for q in old.all(Question)}
-    now = {q.id: weigh_in(new, q, Sources(new, q.stage)) for q in new.all(Question)}
-    out = []
-    for id in dict.fromkeys([*was, *now]):
-        a, b = was.get(id), now.get(id)
-        side = a is not None and b is not None and a.lead.id != b.lead.id
-        strength = a is None or b is None or _strength(a) != _strength(b)
-        if side or strength:
-            one = b or a
-            assert one is not None
-            leads = (a.lead.id if a else "", b.lead.id if b else "")
-            because = _rests(one, causes, new)
-            out.append(
-                Turned(
-                    id,
-                    one.question.text,
-                    a.sentence() if a else "",
-                    b.sentence() if b else "",
-                    leads,
-                    side,
-                    strength,
-                    because,
-                )
-            )
+@dataclass(frozen=True)
+class _Claim:
+    """What is compared of a weighed question."""
+
+    text: str
+    sentence: str
+    leads: str
+    strength: str
+    rests: frozenset[str]
+
+    @classmethod
+    def of(cls, w: Weighed) -> _Claim:
+        from longlens.claims.verbal import grade
+
+        strength = "refuted" if w.refuted else grade(max(w.support[0], 1.0)).words
+        records = {r for i in w.items for r in (*i.basis.records, *i.lost)} | {f"question:{w.question.id}"}
+        records |= {f"evidence:{i.evidence.id}" for i in w.items}
+        return cls(w.question.text, w.sentence(), w.lead.id, strength, frozenset(records))
+
+    @classmethod
+    def kept(cls, data: Any) -> _Claim | None:
+        """From an edition's contents; None where they are not what this version writes."""
+        try:
+            text, sentence, leads, strength = (str(data[n]) for n in ("text", "sentence", "leads", "strength"))
+            return cls(text, sentence, leads, strength, frozenset(map(str, data["rests"])))
+        except (KeyError, TypeError):
+            return None
+
+    def as_json(self) -> dict[str, Any]:
+        return {"text": self.text, "sentence": self.sentence, "leads": self.leads, "strength": self.strength,
+                "rests": sorted(self.rests)}  # fmt: skip
+
+
+def _claimed(reader: Reader, kept: Mapping[str, Any]) -> dict[str, _Claim]:
+    """Every question of a state: as its edition kept it, else weighed now."""
+    out = {}
+    for q in reader.all(Question):
+        was = _Claim.kept(kept.get(q.id))
+        out[q.id] = was if was is not None else _Claim.of(weigh_in(reader, q, Sources(reader, q.stage)))
     return out
 
 
-def _strength(w: Weighed) -> str:
-    from longlens.claims.verbal import grade
+def _claims(
+    old: Reader, new: Reader, causes: list[Cause], kept: Mapping[str, Any], kept_last: Mapping[str, Any]
+) -> list[Turned]:
+    was, now = _claimed(old, kept), _claimed(new, kept_last)
+    out = []
+    for id in dict.fromkeys([*was, *now]):
+        a, b = was.get(id), now.get(id)
+        side = a is not None and b is not None and a.leads != b.leads
+        strength = a is None or b is None or a.strength != b.strength
+        if side or strength:
+            one = b or a
+            assert one is not None
+            leads = (a.leads if a else "", b.leads if b else "")
+            said = (a.sentence if a else "", b.sentence if b else "")
+            out.append(Turned(id, one.text, *said, leads, side, strength, _rests(one, causes, new)))
+    return out
 
-    return "refuted" if w.refuted else grade(max(w.support[0], 1.0)).words
 
-
-def _rests(w: Weighed, causes: list[Cause], new: Reader) -> tuple[Cause, ...]:
-    records = {r for i in w.items for r in (*i.basis.records, *i.lost)} | {f"question:{w.question.id}"}
-    records |= {f"evidence:{i.evidence.id}" for i in w.items}
-    records |= {f"evidence:{c.id}" for c in causes if c.kind == "evidence" and new.find(Evidence, c.id) is None}
+def _rests(claim: _Claim, causes: list[Cause], new: Reader) -> tuple[Cause, ...]:
+    records = claim.rests | {
+        f"evidence:{c.id}" for c in causes if c.kind == "evidence" and new.find(Evidence, c.id) is None
+    }
     return tuple(c for c in causes if f"{c.kind}:{c.id}" in records)
 
 
-__all__ = ["Cause", "Moved", "Revision", "Turned", "causes", "compare", "keep_erratum", "moved"]
+__all__ = ["Cause", "Moved", "Revision", "Turned", "causes", "claims_to_keep", "compare", "keep_erratum", "moved"]

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from longlens.claims import bayes, dependence, verbal
-from longlens.claims.density import log_likelihoods
+from longlens.claims.density import DOUBT, log_likelihoods, tried
 from longlens.claims.dependence import Basis, Shared
 from longlens.claims.records import Alternative, Evidence, Prediction, Question
 from longlens.claims.sources import Sources
@@ -39,11 +39,14 @@ RECORDS = ("mark", "fact", "measure", "point", "circle", "shot", "output")
 class Item:
     """One item weighed. ``log`` (3, A): natural log likelihoods, likely, at the weak and the strong end; None: does not count.
 
+    ``tries`` (T, A): of a computed item, its log likelihoods with every doubt drawn anew; they are its range, not the two ends.
+
     ``lost``: what it rested on and is no longer there. ``why``: why it does not count.
     """
 
     evidence: Evidence
     log: Array | None = None
+    tries: Array | None = None
     basis: Basis = field(default_factory=Basis)
     lost: tuple[str, ...] = ()
     why: str = ""
@@ -57,6 +60,7 @@ class Group:
     items: tuple[str, ...]
     speaks: str
     log: Array
+    tries: Array | None = None
     contribution: float = 0.0
     low: float = 0.0
     high: float = 0.0
@@ -185,6 +189,12 @@ def weigh_all(reader: Reader, sources: Sources | None = None) -> list[Weighed]:
     return out
 
 
+def needs_survey(e: Evidence) -> bool:
+    """Whether weighing it asks for the survey or for a sheet; judged items and those of facts do not."""
+    of_number = e.of is not None and not e.of.startswith("fact:")
+    return of_number or bool(e.area) or any(p.area or p.output for p in e.predicted.values())
+
+
 def weigh_in(reader: Reader, question: Question, sources: Sources | None = None) -> Weighed:
     """One question with the evidence that the dossier holds for it."""
     evidence = [e for e in reader.all(Evidence) if e.question == question.id]
@@ -211,10 +221,9 @@ def weigh(
     prior = np.array([a.prior for a in question.alternatives])
     weights = np.array([g.log[0] for g in groups]).reshape(-1, len(prior))
     now = np.asarray(bayes.posterior(prior, weights.sum(axis=0)))
-    spread = _over_ranges(prior, groups)
+    spread = np.nan_to_num(bayes.posterior(prior, _in_ranges(groups, len(prior))), nan=0.0)
     belief = {
-        a.id: (float(now[k]), float(np.quantile(spread[:, k], 0.025)), float(np.quantile(spread[:, k], 0.975)))
-        for k, a in enumerate(question.alternatives)
+        a.id: (float(now[k]), *_central(spread[:, k], float(now[k]))) for k, a in enumerate(question.alternatives)
     }
     found = Weighed(question, items, groups, dependence.shared(bases), belief, bayes.path(prior, weights),
                     (1.0, 1.0, 1.0), None, [], [], not bool(np.all(np.isfinite(now))))  # fmt: skip
@@ -337,7 +346,12 @@ def _predicted(
     logs = log_likelihoods(draws, measured.draws, e.model_sd)
     table = np.array([logs[a] for a in question.ids]).T
     out.log = table - table.max(axis=1, keepdims=True)
-    out.how = f"computed: density of {measured} under each prediction"
+    doubted = tried(draws, measured.draws, e.model_sd)
+    out.tries = doubted - doubted.max(axis=1, keepdims=True)
+    out.how = (
+        f"computed: density of {measured} under each prediction; its range takes each predicted spread "
+        f"as 1/{DOUBT:g} to {DOUBT:g} times what was given (assumed) and other draws as likely"
+    )
     if bare:
         out.how += f"; {', '.join(bare)} predicts nothing and gets a wide spread"
 
@@ -380,58 +394,56 @@ def _group(members: tuple[str, ...], items: dict[str, Item]) -> Group:
     logs = [items[m].log for m in members]
     weight = [float(np.ptp(x[0])) for x in logs]  # type: ignore[index]
     k = int(np.argmax(weight))
-    chosen = np.array(logs[k])
+    chosen, tries = np.array(logs[k]), items[members[k]].tries
     if len({int(np.argmax(x[0])) for x, w in zip(logs, weight, strict=True) if w > 0}) > 1:  # type: ignore[index]
-        chosen[1] = 0.0  # members of one group contradict each other: at its weak end it says nothing
-    return Group(members, members[k], chosen)
+        chosen[1], tries = 0.0, None  # members of one group contradict each other: at its weak end it says nothing
+    return Group(members, members[k], chosen, tries)
 
 
-def _over_ranges(prior: Array, groups: Sequence[Group]) -> Array:
-    """Posteriors (RANGE_DRAWS, A) with each group's weight anywhere in its range.
+def _in_ranges(groups: Sequence[Group], count: int) -> Array:
+    """Log likelihoods (draws, A) of all groups together, each anywhere in its range; (1, A) where nothing has a range.
 
-    The range is taken as the central 95 % of a normal with two halves about the likely weight; groups vary independently.
+    A judged range is taken as the central 95 % of a normal with two halves about the likely weight; of a computed one its
+    tries are drawn. Groups vary independently.
     """
+    if all(g.tries is None and np.all(g.log == g.log[0]) for g in groups):
+        return np.sum([g.log[0] for g in groups], axis=0).reshape(1, -1) if groups else np.zeros((1, count))
     rng = np.random.default_rng(SEED)
-    total = np.zeros((RANGE_DRAWS, len(prior)))
-    if all(np.all(g.log == g.log[0]) for g in groups):  # nothing has a range
-        total = np.sum([g.log[0] for g in groups], axis=0).reshape(1, -1) if groups else total[:1]
-        return np.nan_to_num(bayes.posterior(prior, total), nan=0.0)
+    total = np.zeros((RANGE_DRAWS, count))
     for g in groups:
+        if g.tries is not None:
+            total += g.tries[rng.integers(0, len(g.tries), RANGE_DRAWS)]
+            continue
         z = rng.standard_normal((RANGE_DRAWS, 1)) / 1.959963984540054
         total += g.log[0] + np.where(z < 0, -z * (g.log[1] - g.log[0]), z * (g.log[2] - g.log[0]))
-    found = bayes.posterior(prior, total)
-    return np.nan_to_num(found, nan=0.0)
+    return total
+
+
+def _central(values: Array, likely: float) -> tuple[float, float]:
+    """Ends of the central 95 %, drawn out to hold the likely value."""
+    low, high = (float(x) for x in np.quantile(values, (0.025, 0.975)))
+    return min(low, likely), max(high, likely)
 
 
 def _explain(found: Weighed, prior: Array, weights: Array) -> None:
     ids = found.question.ids
     lead, second = (ids.index(a.id) for a in found.order[:2])
-    spread = _ratio_draws(found.groups, lead, second)
+    spread = _in_ranges(found.groups, len(prior))
+    ratio = float(np.sum(weights[:, lead] - weights[:, second]))
+    ends = _central(spread[:, lead] - spread[:, second], ratio)
     with np.errstate(over="ignore"):
-        ratio = float(np.exp(np.sum(weights[:, lead] - weights[:, second])))
-        found.support = (ratio, float(np.exp(np.quantile(spread, 0.025))), float(np.exp(np.quantile(spread, 0.975))))
+        found.support = (float(np.exp(ratio)), float(np.exp(ends[0])), float(np.exp(ends[1])))
     without = bayes.dropped(prior, weights)
     for g, row in zip(found.groups, without, strict=True):
-        ends = sorted(float(g.log[k, lead] - g.log[k, second]) / np.log(10) for k in range(3))
+        ranged = (g.log if g.tries is None else g.tries) / np.log(10)
         g.contribution = float(g.log[0, lead] - g.log[0, second]) / float(np.log(10))
-        g.low, g.high = ends[0], ends[-1]
+        d = ranged[:, lead] - ranged[:, second]
+        g.low, g.high = (float(d.min()), float(d.max())) if g.tries is None else _central(d, g.contribution)
         g.without = dict(zip(ids, map(float, row), strict=True))
         g.turns = int(np.argmax(row)) != lead
     turn = bayes.fewest_to_turn(prior, weights)
     found.turn = None if turn is None else [found.groups[i].speaks for i in turn]
     found.assumptions = _that_turn(found, prior, weights, lead)
-
-
-def _ratio_draws(groups: Sequence[Group], one: int, other: int) -> Array:
-    rng = np.random.default_rng(SEED)
-    total = np.zeros(RANGE_DRAWS)
-    if all(np.all(g.log == g.log[0]) for g in groups):
-        return np.full(1, sum(float(g.log[0, one] - g.log[0, other]) for g in groups))
-    for g in groups:
-        z = rng.standard_normal(RANGE_DRAWS) / 1.959963984540054
-        d = g.log[:, one] - g.log[:, other]
-        total += d[0] + np.where(z < 0, -z * (d[1] - d[0]), z * (d[2] - d[0]))
-    return total
 
 
 def _that_turn(found: Weighed, prior: Array, weights: Array, lead: int) -> list[tuple[str, str]]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from longlens.commands.console import DossierFile, Json, emit, opened, table, tell
+from longlens.errors import LonglensError
 
 if TYPE_CHECKING:
     from longlens.dossier.store import Dossier
@@ -18,15 +19,16 @@ def freeze(
     note: Annotated[str, typer.Option("--note", help="What it was published as.")] = "",
     as_json: Json = False,
 ) -> None:
-    """Freeze the present state under a name, with the survey's numbers where they are up to date."""
+    """Freeze the present state under a name, with the survey's numbers where they are up to date and the claims that do not
+    need them."""
     from longlens.dossier import editions
 
     with opened(path) as dossier:
-        made = editions.freeze(dossier, name, note=note, contents=_answers(dossier))
+        made = editions.freeze(dossier, name, note=note, contents=_answers(dossier) | _claims(dossier))
     if as_json:
         emit(made.model_dump(mode="json"))
     else:
-        with_numbers = "with" if made.contents else "without"
+        with_numbers = "with" if "survey" in made.contents else "without"
         tell(
             f"edition {name}: state {made.revision} frozen, {with_numbers} the survey's numbers",
             f"hash {made.chain}",
@@ -75,6 +77,21 @@ def _answers(dossier: Dossier) -> dict[str, Any]:
         if answer is not None:
             out[stage or ""] = answer
     return {"survey": out} if out else {}
+
+
+def _claims(dossier: Dossier) -> dict[str, Any]:
+    """The questions weighed, where that needs no survey solved anew."""
+    from longlens.claims.records import Question
+
+    if not dossier.count(Question):
+        return {}
+    from longlens.claims.revisions import claims_to_keep
+
+    try:
+        found = claims_to_keep(dossier)
+    except LonglensError:  # freezing never fails for a question that cannot be weighed; revisions tell why
+        return {}
+    return {"claims": found} if found else {}
 
 
 def attach(app: typer.Typer) -> None:

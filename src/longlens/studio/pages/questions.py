@@ -10,32 +10,45 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from nicegui import ui
+from pydantic import ValidationError
 
 from longlens.claims import verbal
 from longlens.claims.records import Evidence, Question
 from longlens.claims.settle import candidates, list_for_photographer, standpoints_of
 from longlens.claims.sources import Sources
 from longlens.claims.weigh import Item, Weighed, percent, weigh_in
-from longlens.dossier.records import Mark, Shot
 from longlens.errors import LonglensError
 from longlens.studio import belief
-from longlens.studio import elements as el
+from longlens.studio.evidence import (
+    DISFAVOURED,
+    FAVOURED,
+    STYLE,
+    button,
+    choice,
+    choose_marks,
+    choose_sides,
+    crop_of,
+    field,
+    named,
+    sides_fields,
+    sides_of,
+    tried,
+)
 from longlens.studio.frame import command, guarded, later, say, text, watch
 from longlens.studio.pages import Page
 
 if TYPE_CHECKING:
     from longlens.studio.desk import Desk
 
-_VALUE = "(e) => emit(e.target.value)"
 _TICK = "(e) => emit(e.target.checked)"
-#: Half a thumbnail, in pixels of a picture 4,000 wide; thumbnails of one item at most.
-HALF, CROPS = 130.0, 6
+#: Thumbnails of one item at most.
+CROPS = 6
 FOLLOWED = {"question", "evidence", "mark", "fact", "measure", "sheet_input", "shot", "everything"}
 
 
 def build(desk: Desk) -> None:
     """Fill the page."""
-    ui.add_css(belief.STYLE)
+    ui.add_css(belief.STYLE + STYLE)
     _Page(desk)
 
 
@@ -46,6 +59,8 @@ class _Page:
         self.desk = desk
         self.box = ui.element("div")
         self.seen: Any = None
+        self.open: set[str] = set()
+        self.drafts: dict[str, dict[str, Any]] = {}
         command("Ask a new question", self.ask, "", "With two explanations and something else")
         self.fill()
         watch(desk, self.fill)
@@ -64,7 +79,7 @@ class _Page:
                 text("p", "Nothing is asked yet.")
             for n, question in enumerate(found):
                 later(partial(self._one, question, n), f"{question.text} weighing …")
-            _button("Ask a new question", self.ask)
+            button("Ask a new question", self.ask)
 
     # One question ---------------------------------------------------------------------------------------------
 
@@ -84,6 +99,7 @@ class _Page:
             text("h3", "Evidence")
             for item in w.items:
                 guarded(self._item, w, item)
+            self._panel(_adding(question), lambda: self._new(question))
             self._turns(w)
             later(lambda: self._settle(w), "looking from where it could be settled …")
             self._edit(w)
@@ -93,7 +109,7 @@ class _Page:
         group = next((g for g in w.groups if e.id in g.items), None)
         with ui.element("div").classes("ll-evidence" + ("" if item.log is not None else " ll-away")):
             with ui.element("div"):
-                self._field(f"Evidence {e.id}", e.text, lambda v: self._change(e.id, text=v))
+                field(f"Evidence {e.id}", e.text, lambda v: self._change(e.id, text=v))
                 if item.log is None:
                     text("p", f"Does not count: {item.why}.", "ll-bad")
                 elif group is not None and group.speaks != e.id:
@@ -107,6 +123,61 @@ class _Page:
                     text("p", item.how, "ll-quiet")
                 self._strength(e)
             self._crops(item)
+        self._rests_on(w.question, e)
+
+    def _rests_on(self, q: Question, e: Evidence) -> None:
+        """Panels of one item, closed until they are asked for: its explanations, its marks."""
+
+        def marks() -> None:
+            choose_marks(self.desk, f"Marks of {e.id}", e.on, lambda refs: self._change(e.id, on=refs))
+
+        def sides() -> None:
+            assert e.judged is not None
+            now = sides_of(q, e.judged)
+            choose_sides(q, now, e.id, lambda a, side: self._side(q, e.id, a, side))
+
+        def predictions() -> None:
+            for a in q.alternatives:
+                p = e.predicted.get(a.id)
+                if p is None or p.value is None:
+                    continue
+                with ui.element("div").classes("ll-row"):
+                    text("span", a.text)
+                    for name, value in (("value", p.value), ("sd", p.sd), ("unit", p.unit), ("why", p.why)):
+                        with ui.element("label").classes("ll-quiet"):
+                            text("span", f"{name} ")
+                            shown = f"{value:g}" if isinstance(value, float) else str(value)
+                            field(f"{name} predicted by {a.text}, {e.id}", shown,
+                                  partial(self._predict, e.id, a.id, name), "" if name == "why" else "ll-short")  # fmt: skip
+
+        row = ui.element("div").classes("ll-row ll-panels")
+        if e.judged is not None:
+            self._panel(f"Explanations it speaks for: {e.id}", sides, row)
+        elif any(p.value is not None for p in e.predicted.values()):
+            self._panel(f"What each explanation predicts: {e.id}", predictions, row)
+        self._panel(f"Choose its marks: {e.id}", marks, row)
+        with row:
+            button("Remove this evidence", lambda: self._remove_evidence(e.id), f"Remove the evidence {e.id}")
+
+    def _panel(self, words: str, build: Callable[[], Any], row: ui.element | None = None) -> None:
+        """A part that opens and closes, stays so when the page is filled anew, and costs nothing while it is closed."""
+        with row or ui.element("div").classes("ll-row ll-panels"):
+            knob = text("button", words, "ll-button").props("type=button")
+        box = ui.element("div").classes("ll-panel")
+
+        def show() -> None:
+            box.clear()
+            knob.props["aria-expanded"] = "true" if words in self.open else "false"
+            if words in self.open:
+                with box:
+                    guarded(build)
+
+        def press() -> None:
+            self.open ^= {words}
+            show()
+
+        show()
+        knob.on("click", press)
 
     def _strength(self, e: Evidence) -> None:
         with ui.element("div").classes("ll-row"):
@@ -115,14 +186,14 @@ class _Page:
                 for name, value in (("low", low), ("ratio", ratio), ("high", high)):
                     with ui.element("label").classes("ll-quiet"):
                         text("span", f"{name} ")
-                        self._field(f"{name} of {e.id}", f"{value:.3g}", partial(self._judge, e.id, name), "ll-short")
+                        field(f"{name} of {e.id}", f"{value:.3g}", partial(self._judge, e.id, name), "ll-short")
                 with ui.element("label").classes("ll-quiet"):
                     text("span", "in words ")
-                    self._choice(f"Strength of {e.id} in words", ["", *(g.words for g in verbal.SCALE)], e.judged.words,
+                    choice(f"Strength of {e.id} in words", ["", *(g.words for g in verbal.SCALE)], e.judged.words,
                                  lambda v: self._judge(e.id, "words", v))  # fmt: skip
             with ui.element("label").classes("ll-quiet"):
                 text("span", "group ")
-                self._field(f"Group of {e.id}", e.group, lambda v: self._change(e.id, group=v), "ll-short")
+                field(f"Group of {e.id}", e.group, lambda v: self._change(e.id, group=v), "ll-short")
             with ui.element("label").classes("ll-quiet"):
                 box = ui.element("input").props('type="checkbox"' + (" checked" if e.counts else ""))
                 box.props["aria-label"] = f"{e.id} counts"
@@ -130,9 +201,9 @@ class _Page:
                 text("span", " counts")
         with ui.element("details"):
             text("summary", "Why it is independent, and why this strength")
-            self._field(f"Why {e.id} is independent of what it shares", e.apart, lambda v: self._change(e.id, apart=v))
+            field(f"Why {e.id} is independent of what it shares", e.apart, lambda v: self._change(e.id, apart=v))
             if e.judged is not None:
-                self._field(f"Why this strength for {e.id}", e.judged.why, lambda v: self._judge(e.id, "why", v))
+                field(f"Why this strength for {e.id}", e.judged.why, lambda v: self._judge(e.id, "why", v))
 
     def _crops(self, item: Item) -> None:
         e = item.evidence
@@ -145,12 +216,9 @@ class _Page:
             for mark in [marks[r[5:]] for r in refs if r[5:] in marks][:CROPS]:
                 crop = crop_of(mark, shots.get(mark.shot))
                 if crop:
-                    label = f"{mark.point or mark.part or mark.circle} on {mark.shot}".replace("_", " ").replace(
-                        ".", " "
-                    )
                     with ui.link(target=f"/board?mark={quote(mark.id, safe='')}"):
                         ui.html(crop, sanitize=False)
-                        text("span", label)
+                        text("span", named(mark))
 
     def _turns(self, w: Weighed) -> None:
         text("h3", "What would change the answer")
@@ -195,7 +263,7 @@ class _Page:
         if solution is None:
             text("p", "From where it could be photographed is told once the survey is solved.", "ll-quiet")
         words = list_for_photographer(w, found)
-        _button(
+        button(
             "List for a photographer",
             lambda: ui.download(words.encode(), f"photographs-{w.question.id}.txt".replace(" ", "-")),
         )
@@ -206,7 +274,7 @@ class _Page:
         q = w.question
         with ui.element("details"):
             text("summary", "Change the question and its explanations")
-            self._field(f"Text of {q.id}", q.text, lambda v: self._change_question(q.id, text=v))
+            field(f"Text of {q.id}", q.text, lambda v: self._change_question(q.id, text=v))
             drafts: dict[str, dict[str, str]] = {}
             with ui.element("table").classes("ll-table"):
                 with ui.element("thead"), ui.element("tr"):
@@ -218,39 +286,20 @@ class _Page:
                         with ui.element("tr"):
                             for name, width in (("text", "22rem"), ("prior", "5rem"), ("why", "30rem")):
                                 with ui.element("td"):
-                                    self._field(
-                                        f"{name} of {a.id}", draft[name], partial(draft.__setitem__, name)
-                                    ).style(f"width:{width}")
+                                    field(f"{name} of {a.id}", draft[name], partial(draft.__setitem__, name)).style(
+                                        f"width:{width}"
+                                    )
             with ui.element("div").classes("ll-row"):
-                _button("Keep explanations", lambda: self._keep(q, drafts))
-                _button("Add an explanation", lambda: self._keep(q, drafts, add=True))
-                _button("Add evidence", lambda: self._add_evidence(q))
-                _button("Remove this question", lambda: self._remove(q))
-
-    def _field(self, label: str, value: str, do: Callable[[str], Any], classes: str = "") -> ui.element:
-        entry = ui.element("input").classes(f"ll-field {classes}")
-        entry.props["value"] = value
-        entry.props["aria-label"] = label
-        entry.on("change", lambda e: _tried(lambda: do(str(e.args or ""))), js_handler=_VALUE)
-        return entry
-
-    def _choice(self, label: str, options: list[str], value: str, do: Callable[[str], Any]) -> None:
-        choice = ui.element("select").classes("ll-field")
-        choice.props["aria-label"] = label
-        with choice:
-            for option in options:
-                one = text("option", option)
-                one.props["value"] = option
-                if option == value:
-                    one.props("selected")
-        choice.on("change", lambda e: _tried(lambda: do(str(e.args or ""))), js_handler=_VALUE)
+                button("Keep explanations", lambda: self._keep(q, drafts))
+                button("Add an explanation", lambda: self._keep(q, drafts, add=True))
+                button("Remove this question", lambda: self._remove(q))
 
     def _change(self, id: str, **fields: Any) -> None:
         with self.desk.batch(f"evidence {id}") as dossier:
             dossier.change(Evidence, id, **fields)
 
     def _count(self, id: str, on: Any) -> None:
-        _tried(lambda: self._change(id, counts=bool(on)))
+        tried(lambda: self._change(id, counts=bool(on)))
 
     def _judge(self, id: str, name: str, value: str) -> None:
         judged = self.desk.dossier.get(Evidence, id).judged
@@ -268,12 +317,26 @@ class _Page:
             fields["why"] = value
         else:
             ratio, low, high = judged.range
-            try:
-                number = float(value)
-            except ValueError:
-                raise LonglensError(f"{value!r} is no ratio", fix="write a number, 3 say") from None
-            fields |= {"ratio": ratio, "low": low, "high": high, "words": "", name: number}
+            fields |= {"ratio": ratio, "low": low, "high": high, "words": "", name: _number(value)}
         self._change(id, judged=fields)
+
+    def _side(self, q: Question, id: str, alternative: str, side: str) -> None:
+        judged = self.desk.dossier.get(Evidence, id).judged
+        if judged is not None:
+            sides = sides_of(q, judged) | {alternative: side}
+            self._change(id, judged=judged.model_dump(exclude_none=True) | sides_fields(sides))
+
+    def _predict(self, id: str, alternative: str, name: str, value: str) -> None:
+        predicted = {
+            a: p.model_dump(exclude_none=True) for a, p in self.desk.dossier.get(Evidence, id).predicted.items()
+        }
+        predicted[alternative][name] = _number(value) if name in ("value", "sd") else value
+        self._change(id, predicted=predicted)
+
+    def _remove_evidence(self, id: str) -> None:
+        with self.desk.batch(f"remove evidence {id}") as dossier:
+            dossier.remove(Evidence, id)
+        say("removed; undo brings it back")
 
     def _change_question(self, id: str, **fields: Any) -> None:
         with self.desk.batch(f"question {id}") as dossier:
@@ -294,32 +357,75 @@ class _Page:
             if add:
                 made.append(
                     {
-                        "id": f"explanation {len(made) + 1}",
+                        "id": _free("explanation", set(q.ids)),
                         "text": "another explanation",
                         "prior": 0.0,
                         "why": "not yet thought about",
                     }
                 )
-            looks = [] if add else [x.model_dump() for x in q.looks]
+            looks = [x.model_dump() for x in q.looks]
+            if add:  # what it says of looks is not known yet: all they could show is as probable
+                for look in looks:
+                    for sight in look["sights"]:
+                        sight["chances"][made[-1]["id"]] = 1 / len(look["sights"])
             self._change_question(q.id, alternatives=made, looks=looks)
 
-        _tried(do)
+        tried(do)
 
-    def _add_evidence(self, q: Question) -> None:
-        def do() -> None:
-            marks = [m for m in self.desk.marks() if not m.set_aside]
-            if not marks:
-                raise LonglensError("evidence rests on marks", fix="mark what you saw on the board first")
-            id = _free(f"{q.id}/evidence", set(self.desk.dossier.ids(Evidence)))
-            judged = {"favours": [q.ids[0]], "ratio": 1.0, "low": 1.0, "high": 1.0}
+    def _new(self, q: Question) -> None:
+        """The form of a new item; what is filled in stays until it is kept or thrown away."""
+        draft = self.drafts.setdefault(q.id, {
+            "text": "", "on": [], "words": "weak support", "ratio": "", "low": "", "high": "", "why": "", "group": "",
+            "apart": "", "sides": {a: FAVOURED if a == q.ids[0] else DISFAVOURED for a in q.ids},
+        })  # fmt: skip
+
+        def line(words: str, name: str, classes: str = "") -> None:
+            with ui.element("label").classes("ll-quiet"):
+                text("span", f"{words} ")
+                field(f"New evidence: {words}", draft[name], partial(draft.__setitem__, name), classes)
+
+        with ui.element("div").classes("ll-new"):
+            line("what was seen", "text", "ll-wide")
+            choose_marks(self.desk, "Marks of the new evidence", draft["on"], partial(draft.__setitem__, "on"))
+            choose_sides(q, draft["sides"], "new evidence", draft["sides"].__setitem__)
+            with ui.element("div").classes("ll-row"):
+                with ui.element("label").classes("ll-quiet"):
+                    text("span", "strength in words ")
+                    choice("New evidence: strength in words", ["", *(g.words for g in verbal.SCALE)], draft["words"],
+                           partial(draft.__setitem__, "words"))  # fmt: skip
+                for words, name in (("or a ratio", "ratio"), ("from", "low"), ("to", "high")):
+                    line(words, name, "ll-short")
+                line("group", "group", "ll-short")
+            line("why this strength", "why", "ll-wide")
+            line("why it is independent of what it shares a mark with", "apart", "ll-wide")
+            with ui.element("div").classes("ll-row"):
+                button("Keep this evidence", lambda: self._keep_evidence(q, draft))
+                button("Throw it away", lambda: self._drop(q))
+
+    def _drop(self, q: Question) -> None:
+        self.drafts.pop(q.id, None)
+        self.open.discard(_adding(q))
+        self.seen = None
+        self.fill()
+
+    def _keep_evidence(self, q: Question, draft: dict[str, Any]) -> None:
+        judged: dict[str, Any] = {**sides_fields(draft["sides"]), "why": draft["why"]}
+        ratio = {n: _number(draft[n]) for n in ("ratio", "low", "high") if draft[n].strip()}
+        judged |= ratio if ratio else {"words": draft["words"]}
+        if not draft["text"].strip():
+            raise LonglensError("the evidence says nothing yet", fix="write what was seen")
+        id = _free(f"{q.id}/evidence", set(self.desk.dossier.ids(Evidence)))
+        try:
             made = Evidence.model_validate(
-                {"id": id, "question": q.id, "kind": "observation", "text": "what was seen", "on": [f"mark:{marks[-1].id}"],
-                 "judged": judged, "note": "rests on the mark made last; change it in the fields"}
-            )  # fmt: skip
-            with self.desk.batch(f"evidence {id}") as dossier:
-                dossier.add(made)
-
-        _tried(do)
+                {"id": id, "question": q.id, "kind": "observation", "judged": judged}
+                | {n: draft[n] for n in ("text", "on", "group", "apart")}
+            )
+        except ValidationError as e:
+            raise LonglensError(e.errors()[0]["msg"].removeprefix("Value error, ")) from None
+        self.drafts.pop(q.id, None)
+        self.open.discard(_adding(q))
+        with self.desk.batch(f"evidence {id}") as dossier:
+            dossier.add(made)
 
     def _remove(self, q: Question) -> None:
         from longlens.dossier.links import remove_whole
@@ -329,7 +435,7 @@ class _Page:
                 remove_whole(dossier, Question, q.id)
             say("removed; undo brings it back")
 
-        _tried(do)
+        tried(do)
 
     def ask(self) -> None:
         """A new question to be filled in."""
@@ -349,7 +455,7 @@ class _Page:
             with self.desk.batch(f"question {id}") as dossier:
                 dossier.add(question)
 
-        _tried(do)
+        tried(do)
 
 
 async def weighed(desk: Desk, question: Question) -> Weighed:
@@ -371,32 +477,6 @@ async def weighed(desk: Desk, question: Question) -> Weighed:
     return found
 
 
-def crop_of(mark: Mark, shot: Shot | None) -> str:
-    """A mark's surroundings on its photograph; "" where there is none to show."""
-    if shot is None or not shot.photograph:
-        return ""
-    if mark.x is not None and mark.y is not None:
-        at = (float(mark.x), float(mark.y))
-    else:
-        path = mark.path or mark.edge or []
-        if not path:
-            return ""
-        at = (sum(p[0] for p in path) / len(path), sum(p[1] for p in path) / len(path))
-    half = HALF * max(shot.width, shot.height) / 4000
-    return belief.crop(el.picture_address(shot, 3200), shot.width, shot.height, at, half)
-
-
-def _button(words: str, do: Callable[[], Any]) -> None:
-    text("button", words, "ll-button").props("type=button").on("click", do)
-
-
-def _tried(do: Callable[[], Any]) -> None:
-    try:
-        do()
-    except LonglensError as error:
-        say(str(error).replace("Value error, ", ""), good=False)
-
-
 def _text(w: Weighed, id: str) -> str:
     return next(i.evidence.text for i in w.items if i.evidence.id == id)
 
@@ -406,10 +486,21 @@ def _ref(record: str) -> str:
     return f"the {kind} {id}".replace("_", " ") if kind in ("mark", "fact", "measure", "point") else f"“{record}”"
 
 
+def _adding(q: Question) -> str:
+    return f"Add evidence: {q.text}"
+
+
+def _number(value: str) -> float:
+    try:
+        return float(value)
+    except ValueError:
+        raise LonglensError(f"{value!r} is no number", fix="write a number, 3 say") from None
+
+
 def _free(stem: str, taken: set[str]) -> str:
     return next(f"{stem} {n}" for n in range(1, 10_000) if f"{stem} {n}" not in taken)
 
 
-__all__ = ["PAGE", "build", "crop_of", "weighed"]
+__all__ = ["PAGE", "build", "weighed"]
 
 PAGE = Page("/claims", "Questions", build, key="q", order=400, about="Explanations weighed, and what would settle them")
