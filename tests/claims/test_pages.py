@@ -129,14 +129,16 @@ def test_evidence_is_filled_in_in_the_browser(
     until(page, "What would change the answer")
     page.get_by_text("Choose its marks: one pump").click()
     marks = page.get_by_role("group", name="Marks of one pump").get_by_role("button")
+    marks.nth(1).wait_for()
     assert marks.count() == 2 and "mark m2" in str(marks.first.get_attribute("aria-label"))  # the newest first
     marks.first.click()
     page.wait_for_function("document.querySelectorAll('.ll-crops a').length == 2", timeout=20000)
     assert kept("one pump").on == ["mark:m1", "mark:m2"]
     page.get_by_text("Explanations it speaks for: one pump").click()
+    page.evaluate("document.querySelector('.ll-evidence').dataset.old = 1")
     page.get_by_label("c, one pump").select_option("in between")
-    page.wait_for_function("document.querySelectorAll('.ll-evidence').length == 2", timeout=20000)
-    page.wait_for_timeout(500)
+    anew = "!document.querySelector('[data-old]') && document.querySelectorAll('.ll-evidence').length == 2"
+    page.wait_for_function(anew, timeout=20000)  # what is pressed before the page is filled anew is lost
     assert kept("one pump").judged.over == ["b"]  # type: ignore[union-attr]
     page.get_by_text("Add evidence: Which?").click()
     page.get_by_label("New evidence: what was seen").fill("a second hose")
