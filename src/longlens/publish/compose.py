@@ -44,6 +44,7 @@ class Composed:
     notes: list[str] = field(default_factory=list)
     shots: list[str] = field(default_factory=list)
     placed: Placed = field(default_factory=Placed)
+    panels: dict[str, Box] = field(default_factory=dict)  # insets and chart, by key
     window: Box | None = None
     box: Box | None = None
 
@@ -434,14 +435,28 @@ class _Composer:
             box = (box[0], box[1] + move, box[2], box[3] + move)
         return box
 
+    def _panel(self, at: tuple[float, float] | None, corner: str, width: float, height: float) -> Box:
+        """Where an inset or a chart stands: in its corner, or with its middle where it was put: within the picture, off
+        the words and credits at its foot."""
+        middle = self._by_hand(at)
+        if middle is None:
+            return self._corner(corner, width, height)
+        px0, py0, px1, py1 = self.style.picture
+        if self.style.over:
+            py1 = self.style.words[1]
+        x0 = min(max(middle[0] - width / 2, px0 + 6), max(px1 - 6 - width, px0 + 6))
+        y0 = min(max(middle[1] - height / 2, py0 + 6), max(py1 - 6 - height, py0 + 6))
+        return x0, y0, x0 + width, y0 + height
+
     def _insets(self) -> None:
-        for inset in self.plate.insets:
+        for i, inset in enumerate(self.plate.insets):
             width = inset.width * (self.style.picture[2] - self.style.picture[0])
             shot = self._shot(inset.view.shot)
             asked = inset.view.window or (-0.5, -0.5, shot.width - 0.5, shot.height - 0.5)
             height = width * (asked[3] - asked[1]) / (asked[2] - asked[0])
-            box = self._corner(inset.corner, width, height)
+            box = self._panel(inset.at, inset.corner, width, height)
             window, box = fitted(asked, (shot.width, shot.height), box)
+            self.out.panels[f"inset {i}"] = box
             self.step += 1
             self.drawing.add(
                 Fill(box_path((box[0] - 4, box[1] - 4, box[2] + 4, box[3] + 4)), "#0b0d0f", 0.7, self.step, 5)
@@ -475,10 +490,11 @@ class _Composer:
             width = max(width, 0.62 * (whole[2] - whole[0]))
         size = self.style.size
         height = chart_height(chart, width, size)
-        if self.plate.view is None and chart.width >= 0.9:
+        if self.plate.view is None and chart.width >= 0.9:  # it is the plate, and stands where it is
             box = (whole[0] + 90, whole[1] + 90, whole[2] - 90, min(whole[3], self.style.words[1]) - 20)
         else:
-            box = self._corner(chart.corner, width, height)
+            box = self._panel(chart.at, chart.corner, width, height)
+            self.out.panels["chart"] = box
         self.step += 1
         self.step, notes = put_chart(self.drawing, chart, box, self.basis, size, self.step)
         self.out.notes += notes

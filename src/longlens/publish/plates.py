@@ -112,6 +112,7 @@ class Inset(Inner):
     corner: Corner = "top right"
     width: Annotated[float, Field(gt=0.05, le=0.6)] = 0.28
     label: Text = ""
+    at: Place | None = Field(None, description="Where its middle stands, instead of the corner.")
 
 
 class Series(Inner):
@@ -131,6 +132,7 @@ class Chart(Inner):
     unit: Text = Field("", description="People's unit; default: chosen by size.")
     corner: Corner = "top right"
     width: Annotated[float, Field(gt=0.15, le=1)] = 0.42
+    at: Place | None = Field(None, description="Where its middle stands, instead of the corner.")
 
 
 class Linkage(Inner):

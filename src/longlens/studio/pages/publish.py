@@ -1,4 +1,4 @@
-"""Publish: plates as they will be seen, every label put where one wants it, and a line to run through the sequence."""
+"""Publish: plates as they will be seen, labels, insets and charts put where one wants them, a line through the sequence."""
 
 from __future__ import annotations
 
@@ -62,6 +62,7 @@ document.addEventListener('keydown', e => {
   clearTimeout(window.longlensWait); window.longlensWait = setTimeout(() => longlensPut(grip, room), 500);
 });
 function longlensPut(grip, room) {
+  if (!grip.isConnected) return;  // painted anew meanwhile: it has no place any more
   emitEvent('ll-label-put', {key: grip.dataset.key,
     x: (grip.offsetLeft + grip.offsetWidth / 2) / room.width, y: (grip.offsetTop + grip.offsetHeight / 2) / room.height});
 }
@@ -94,8 +95,13 @@ class Publishing:
         watch(desk, self.heard)
         command("Next plate", lambda: self.step(1), "j", "The next plate of the dossier")
         command("Plate before", lambda: self.step(-1), "k", "The plate before this one")
-        command("Labels of this plate by themselves", self.free, "", "Forget where labels were put by hand")
-        key_help("arrow keys", "move the label that has the focus; with shift further")
+        command(
+            "Labels of this plate by themselves",
+            self.free,
+            "",
+            "Forget where labels, insets and chart were put by hand",
+        )
+        key_help("arrow keys", "move the label, inset or chart that has the focus; with shift further")
 
     # What changes ---------------------------------------------------------------------------------------------
 
@@ -144,9 +150,11 @@ class Publishing:
         with self.stage:
             self._picture(jpeg, f"Plate {made.drawing.title}: {'; '.join(w for w in made.drawing.words if w)}")
             w, h = made.drawing.width, made.drawing.height
-            for key, (x0, y0, x1, y1) in made.placed.boxes.items():
+            grips = [*((k, k.capitalize(), b) for k, b in made.panels.items()),
+                     *((k, f"Label of {k}", b) for k, b in made.placed.boxes.items())]  # fmt: skip
+            for key, name, (x0, y0, x1, y1) in grips:  # labels last: they lie above
                 grip = ui.element("div").classes("ll-grip").props(f'tabindex=0 role="group" data-key="{key}"')
-                grip.props(f'aria-label="Label of {key}: arrow keys move it"')
+                grip.props(f'aria-label="{name}: arrow keys move it"')
                 place = f"left:{100 * x0 / w:.3f}%;top:{100 * y0 / h:.3f}%"
                 grip.style(f"{place};width:{100 * (x1 - x0) / w:.3f}%;height:{100 * (y1 - y0) / h:.3f}%")
         self.said.clear()
@@ -167,15 +175,16 @@ class Publishing:
     # The hand -------------------------------------------------------------------------------------------------
 
     def put(self, what: Any) -> None:
-        """A label was put somewhere: ``{key, x, y}``, the place as parts of the plate."""
+        """A label, an inset or the chart was put somewhere: ``{key, x, y}``, the place as parts of the plate."""
         key, x, y = str(what["key"]), float(what["x"]), float(what["y"])
         plate = self.desk.dossier.get(Plate, self.plate)
         moved = put_label(plate, key, (min(max(x, 0.0), 1.0), min(max(y, 0.0), 1.0)))
-        with self.desk.batch(f"label of {plate.title} put") as dossier:
+        what_of = "chart" if key == "chart" else "inset" if key.startswith("inset ") else "label"
+        with self.desk.batch(f"{what_of} of {plate.title} put") as dossier:
             dossier.put(moved)
 
     def free(self) -> None:
-        """Let all labels of the plate place themselves again."""
+        """Let all labels, insets and the chart of the plate place themselves again."""
         plate = self.desk.dossier.get(Plate, self.plate)
         with self.desk.batch(f"labels of {plate.title} by themselves") as dossier:
             dossier.put(free_labels(plate))
@@ -218,7 +227,7 @@ class Publishing:
                 "Words are read", self.read, "Write down that all words were read with their numbers as they are"
             )
             self._button("Publish", self.publish, "Plates, brief and data into a folder beside the dossier")
-            self._button("Labels by themselves", self.free, "Forget where labels of this plate were put by hand")
+            self._button("Labels by themselves", self.free, "Forget what was put by hand on this plate")
 
     def _button(self, words: str, do: Any, about: str) -> None:
         text("button", words, "ll-button").props(f'type="button" title="{about}"').on("click", do)
@@ -320,8 +329,11 @@ class Publishing:
 
 
 def put_label(plate: Plate, key: str, at: tuple[float, float]) -> Plate:
-    """The plate with one label's place. Keys are those of :class:`longlens.publish.labels.Placed`."""
-    fields = {"highlight": "highlights", "arrow": "arrows", "dimension": "dimensions"}
+    """The plate with the place of one label, inset or chart. Keys are those of :class:`longlens.publish.compose.Composed`,
+    its ``placed.boxes`` and ``panels``."""
+    fields = {"highlight": "highlights", "arrow": "arrows", "dimension": "dimensions", "inset": "insets"}
+    if key == "chart" and plate.chart is not None:
+        return plate.model_copy(update={"chart": plate.chart.model_copy(update={"at": at})})
     if key == "scale bar" and plate.scale_bar is not None:
         return plate.model_copy(update={"scale_bar": plate.scale_bar.model_copy(update={"at": at})})
     kind, _, number = key.partition(" ")
@@ -333,11 +345,13 @@ def put_label(plate: Plate, key: str, at: tuple[float, float]) -> Plate:
 
 
 def free_labels(plate: Plate) -> Plate:
-    """The plate with no label put by hand."""
+    """The plate with nothing put by hand."""
     changed: dict[str, Any] = {
         name: [p.model_copy(update={"at": None}) for p in getattr(plate, name)]
-        for name in ("highlights", "arrows", "dimensions")
+        for name in ("highlights", "arrows", "dimensions", "insets")
     }
+    if plate.chart is not None:
+        changed["chart"] = plate.chart.model_copy(update={"at": None})
     if plate.scale_bar is not None:
         changed["scale_bar"] = plate.scale_bar.model_copy(update={"at": None})
     return plate.model_copy(update=changed)
