@@ -459,12 +459,12 @@ class Desk:
         return self._kept(("numbers", wanted, id(solution)), lambda: self._numbers(wanted, solution))
 
     def _numbers(self, stage: str | None, solution: Solution | None) -> dict[str, Number]:
-        from longlens.systems.from_dossier import fact_numbers
+        from longlens.systems.from_dossier import fact_numbers, with_survey
         from longlens.systems.survey_numbers import numbers_of
 
         out = fact_numbers(self.records, stage, DRAWS)
         if solution is not None:
-            out |= numbers_of(solution, self.marks())
+            out = with_survey(out, numbers_of(solution, self.marks()))
         return out
 
     async def outcomes(self, area: str, stage: str | Literal["here"] | None = "here") -> Mapping[str, Outcome]:

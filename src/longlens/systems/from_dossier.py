@@ -19,6 +19,9 @@ from longlens.numbers.number import DRAWS, Number, assumed, stated
 from longlens.systems.given import Given
 from longlens.systems.records import SheetInput, sheet_input
 
+#: What rims tell unasked (:mod:`longlens.systems.suspension.rims`).
+WHEEL_ANGLES = ("camber_front", "camber_rear", "toe_front", "toe_rear")
+
 
 def given_of(reader: Reader, area: str, known: Mapping[str, Number]) -> Given:
     """What the dossier holds for one area."""
@@ -62,10 +65,16 @@ def known_numbers(
     known = fact_numbers(dossier, stage, draws)
     remarks: list[str] = []
     try:
-        known.update(_surveyed(dossier, stage, draws))
+        known = with_survey(known, _surveyed(dossier, stage, draws))
     except NotSolvable as e:
         remarks.append(f"no numbers from the photographs: {e}")
     return known, remarks
+
+
+def with_survey(facts: Mapping[str, Number], surveyed: Mapping[str, Number]) -> dict[str, Number]:
+    """Facts and the survey's numbers together. Nobody asked for a rim's angles: a figure that is stated goes before."""
+    stated_ = {f"measure:{name}" for name in WHEEL_ANGLES if f"fact:{name}" in facts}
+    return {**facts, **{k: n for k, n in surveyed.items() if k not in stated_}}
 
 
 def fact_numbers(reader: Reader, stage: str | None = None, draws: int = DRAWS) -> dict[str, Number]:

@@ -44,6 +44,8 @@ def keep_solution(document: ExchangeDocument, draws: int, solution: Solution) ->
 def numbers_of(solution: Solution, marks: Iterable[Mark] = ()) -> dict[str, Number]:
     """Every measure that was given, as ``measure:ID``, and every point, as ``point:ID`` (its place, vehicle axes, m).
 
+    Besides ``measure:camber_front`` and its kin where rims were seen, and ``measure:frontal_area`` where it was outlined.
+
     ``marks`` are the dossier's, for the trail; without them it names shots only.
     """
     from longlens.survey.measures import points_of, unit_of
@@ -71,6 +73,12 @@ def numbers_of(solution: Solution, marks: Iterable[Mark] = ()) -> dict[str, Numb
         out[f"point:{pid}"] = joint(
             {pid: places}, "m", records={pid: f"point:{pid}"}, rests_on=rests_on, draws=len(places)
         )[pid]
+    from longlens.systems.suspension.rims import wheel_angles
+
+    for name, (angles, circles) in wheel_angles(solution).items():
+        if f"measure:{name}" not in out:  # a measure of that name that was asked for is its owner's
+            rests_on = trails.of(set(), circles)
+            out[f"measure:{name}"] = joint({name: angles}, "rad", rests_on=rests_on, draws=len(angles))[name]
     area = _frontal_area(solution, trails.marks)
     if area is not None:
         out["measure:frontal_area"] = area
