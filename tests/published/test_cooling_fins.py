@@ -1,9 +1,9 @@
 """Finned surfaces: published correlations at worked points.
 
-Chang and Wang (1997) and Chang, Hsu, Lin and Wang (2000/2006): values worked out with two public transcriptions
-that agree with one another (an open Modelica fluid library's flat-tube functions, after Jacobi et al., and a
-student repository's), at the Modelica library's own verification geometry with the tube pitch set to fin height
-plus tube height. Manglik and Bergles (1995): j and f by the formulas, f read in the same library.
+Sources of the formulas: Chang and Wang 1997 (j); Chang, Hsu, Lin and Wang 2000, with the correction of 2006 (f); Manglik and
+Bergles 1995 (j and f). The papers themselves were not read: the values were computed with two independent public
+implementations that agree with one another (one of them in an open Modelica fluid library, whose verification geometry is taken,
+the tube pitch set to fin height plus tube height); the second f was read in that library alone.
 """
 
 import numpy as np
