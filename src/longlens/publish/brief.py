@@ -25,10 +25,10 @@ from longlens.publish.rights import withheld
 from longlens.publish.trail import Trail, Trails
 
 if TYPE_CHECKING:
+    from longlens.claims.summary import Summary
     from longlens.publish.answers import Answer
     from longlens.publish.basis import Bases
     from longlens.publish.figures import Figure
-    from longlens.publish.held import Held
 
 #: Longer side of the pictures in the page, pixels.
 LONGEST = 1600
@@ -74,7 +74,7 @@ class Brief:
     anchors: dict[str, str] = field(default_factory=dict)
     figures: list[Figure] = field(default_factory=list)
     answers: list[Answer] = field(default_factory=list)
-    held: Held | None = None
+    held: Summary | None = None
 
     @property
     def withheld(self) -> list[Picture]:
