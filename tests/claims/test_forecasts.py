@@ -13,7 +13,7 @@ import pytest
 from longlens.claims import forecasts
 from longlens.claims.calibration import calibration
 from longlens.claims.put import put
-from longlens.claims.records import Forecast, Resolution
+from longlens.claims.records import Forecast, ForecastDraft, Resolution
 from longlens.claims.revisions import claims_to_keep, compare, keep_erratum, moved
 from longlens.claims.summary import summary
 from longlens.dossier import editions
@@ -216,3 +216,66 @@ def test_numbers_that_come_and_go(dossier: Dossier) -> None:
     new = moved({}, answer(1, 0.1), [], dossier, dossier)
     gone = moved(answer(1, 0.1), {}, [], dossier, dossier)
     assert "new" in new[0].words and "no longer given" in gone[0].words and new[0].by is None
+
+
+# Drafts and revisions --------------------------------------------------------------------------------------
+
+
+def test_a_draft_can_be_taken_back_until_it_is_sealed(dossier: Dossier) -> None:
+    draft = forecasts.new_draft(dossier, text="Two flaps.", settles="the shown car, in May")
+    assert draft.id == "forecast 1" and forecasts.new_draft(dossier).id == "forecast 2"
+    dossier.undo()
+    assert [d.id for d in forecasts.drafts(dossier)] == ["forecast 1"]
+    with pytest.raises(UnusableInput, match="neither a probability nor a range"):
+        forecasts.seal(dossier, draft.id)
+    dossier.change(ForecastDraft, draft.id, probability=0.3, low=1.0)  # what is no part of an event is left out
+    sealed = forecasts.seal(dossier, draft.id)
+    assert (sealed.id, sealed.probability, sealed.low, sealed.settles) == (draft.id, 0.3, None, "the shown car, in May")
+    assert forecasts.drafts(dossier) == [] and forecasts.problems(dossier) == []
+    while dossier.undo() is not None:
+        pass
+    assert dossier.get(Forecast, draft.id) == sealed and forecasts.drafts(dossier) == []
+    assert forecasts.new_draft(dossier).id == "forecast 2"
+
+
+def test_nothing_said_is_not_sealed(dossier: Dossier) -> None:
+    draft = forecasts.new_draft(dossier, text="  ", probability=0.5)
+    with pytest.raises(UnusableInput, match="says nothing"):
+        forecasts.seal(dossier, draft.id)
+    assert [d.id for d in forecasts.drafts(dossier)] == [draft.id] and not dossier.all(Forecast)
+
+
+def test_a_revision_stands_beside_what_was_said_first(dossier: Dossier) -> None:
+    made(dossier)
+    draft = forecasts.new_draft(dossier, revises="pump")
+    assert (draft.text, draft.probability, draft.why) == ("There is one pump.", 0.8, "one seen")
+    dossier.change(ForecastDraft, draft.id, probability=0.9, why="a second photograph")
+    later = forecasts.seal(dossier, draft.id)
+    assert later.revises == "pump" and dossier.get(Forecast, "pump").probability == 0.8
+    with pytest.raises(UnusableInput, match="is revised"):
+        forecasts.make(dossier, "again", "x", probability=0.1, revises="pump")
+    for act in (
+        lambda: forecasts.resolve(dossier, "pump", "seen", happened=True),
+        lambda: forecasts.withdraw(dossier, "pump", "x"),
+    ):
+        with pytest.raises(UnusableInput, match="was revised"):
+            act()
+    forecasts.resolve(dossier, later.id, "seen on s1", happened=True)
+    seen = {s.forecast.id: s for s in forecasts.all_of(dossier)}
+    assert seen["pump"].state == "revised" and seen["pump"].score["brier"] == pytest.approx(0.04)
+    record = forecasts.record(seen.values())  # the last one said counts, once; what the first would have given is told
+    assert record.events == 1 and record.brier == pytest.approx(0.01) and record.first_said == pytest.approx(0.04)
+    assert "As first said: 0.040" in record.sentence() and record.count("revised") == 1
+    assert forecasts.problems(dossier) == []
+
+
+def test_a_revision_stays_of_its_kind(dossier: Dossier) -> None:
+    made(dossier)
+    for fields in ({"probability": 0.5}, {"low": 600.0, "high": 640.0, "unit": "lb"}):
+        with pytest.raises(UnusableInput, match="not of the same kind"):
+            forecasts.make(dossier, "other", "Mass.", revises="mass", **fields)
+    with pytest.raises(UnusableInput, match="there is no forecast"):
+        forecasts.make(dossier, "other", "Mass.", revises="none such", probability=0.5)
+    forecasts.withdraw(dossier, "wing", "badly put")
+    with pytest.raises(UnusableInput, match="is withdrawn"):
+        forecasts.make(dossier, "other", "Flaps.", revises="wing", probability=0.5)

@@ -1,4 +1,4 @@
-"""Forecasts: made and sealed, resolved with evidence, withdrawn in the open, scored over all of a user's dossiers."""
+"""Forecasts: drafted, sealed, revised in the open, resolved with evidence, withdrawn, scored over all of a user's dossiers."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from longlens.claims import scores
 from longlens.claims.calibration import Bin, calibration
-from longlens.claims.records import Forecast, Resolution, Withdrawal
+from longlens.claims.records import Forecast, ForecastDraft, Resolution, Withdrawal
 from longlens.dossier.editions import Edition
 from longlens.dossier.journal import now
 from longlens.dossier.reading import Reader, canonical, record_text
@@ -21,10 +21,13 @@ from longlens.errors import UnusableInput
 def make(dossier: Dossier, id: str, text: str, *, edition: str = "", **fields: Any) -> Forecast:
     """Make a forecast of the dossier as it stands (or as it stood in ``edition``) and seal it.
 
-    ``fields`` as in :class:`Forecast`: ``probability``, or ``low``, ``high``, ``level``, ``unit``; ``why``, ``settles``, ``on``.
+    ``fields`` as in :class:`Forecast`: ``probability``, or ``low``, ``high``, ``level``, ``unit``; ``why``, ``settles``, ``on``;
+    ``revises``: the open forecast that it takes the place of. Both stay; the last one said is judged and scored.
 
-    Raises UnusableInput: the id is taken, no such edition, or the fields do not fit.
+    Raises UnusableInput: the id is taken, no such edition, nothing is said, the fields do not fit, what it revises is not open.
     """
+    if not text.strip():
+        raise UnusableInput("says nothing", where=f"forecast {id!r}", fix="write what will happen or be measured")
     if edition:
         frozen = dossier.get(Edition, edition)
         revision, chain = frozen.revision, frozen.chain
@@ -32,8 +35,63 @@ def make(dossier: Dossier, id: str, text: str, *, edition: str = "", **fields: A
         revision, chain = dossier.revision, dossier.chain_head
     made = _fits(Forecast, {"id": id, "text": text, "made": now(), "by": fields.pop("by", dossier.by), "edition": edition,
                  "revision": revision, "chain": chain, **fields}, f"forecast {id!r}")  # fmt: skip
+    if made.revises is not None:
+        _can_be_revised(dossier, made)
     with dossier.batch(f"forecast {id}", keep=True):
         dossier.add(made)
+    return made
+
+
+def _can_be_revised(dossier: Dossier, by: Forecast) -> None:
+    earlier, where = dossier.get(Forecast, str(by.revises)), f"forecast {by.id!r}"
+    seen = next(s for s in all_of(dossier) if s.forecast.id == earlier.id)
+    if seen.state != "open":
+        raise UnusableInput(f"{earlier.id!r} is {seen.state} and cannot be revised", where=where, fix="make a new one")
+    if (earlier.probability is None) != (by.probability is None) or earlier.unit != by.unit:
+        raise UnusableInput(
+            f"is not of the same kind as {earlier.id!r}",
+            where=where,
+            fix="an event stays an event, a range keeps its unit; else withdraw and make a new one",
+        )
+
+
+# Drafts ----------------------------------------------------------------------------------------------------
+
+
+def new_draft(dossier: Dossier, **fields: Any) -> ForecastDraft:
+    """Begin a forecast; one undo step. With ``revises`` it begins as that forecast stands."""
+    taken = {*dossier.ids(Forecast), *dossier.ids(ForecastDraft)}
+    id = next(f"forecast {n}" for n in range(1, 10**6) if f"forecast {n}" not in taken)
+    if fields.get("revises"):
+        now_said = dossier.get(Forecast, fields["revises"]).model_dump(exclude_none=True)
+        fields = {k: v for k, v in now_said.items() if k in ForecastDraft.model_fields} | fields
+    made: ForecastDraft = _fits(ForecastDraft, fields | {"id": id}, f"forecast {id!r}")
+    with dossier.batch(f"draft of {id}"):
+        dossier.add(made)
+    return made
+
+
+def drafts(reader: Reader) -> list[ForecastDraft]:
+    """Forecasts that are being written, oldest first; those that were sealed meanwhile are not among them."""
+    sealed = set(reader.ids(Forecast))
+    return [d for d in reader.all(ForecastDraft) if d.id not in sealed]
+
+
+def seal(dossier: Dossier, draft: str) -> Forecast:
+    """Make the forecast that a draft says; the draft goes. Cannot be undone. Raises UnusableInput as :func:`make`."""
+    said = dossier.get(ForecastDraft, draft)
+    fields = said.model_dump(exclude_none=True, exclude={"id", "text"})
+    if said.probability is not None:
+        fields = {k: v for k, v in fields.items() if k not in ("low", "high", "level", "unit")}
+    elif said.low is None or said.high is None:
+        raise UnusableInput(
+            "has neither a probability nor a range",
+            where=f"forecast {draft!r}",
+            fix="give a probability, or from and to",
+        )
+    made = make(dossier, draft, said.text, **fields)
+    # In a step of its own: inside the one that stays, the draft's own steps could never be undone again.
+    dossier.remove(ForecastDraft, draft, label=f"draft of {draft}, now sealed")
     return made
 
 
@@ -62,6 +120,9 @@ def resolve(
             raise UnusableInput(
                 f"there is no {ref!r}", where=f"forecast {id!r}", fix="name what is in the dossier, as kind:id"
             )
+    after = next((f.id for f in dossier.all(Forecast) if f.revises == id), None)
+    if after is not None:
+        raise UnusableInput("was revised", where=f"forecast {id!r}", fix=f"settle {after!r}, which took its place")
     before = [r for r in dossier.all(Resolution) if r.forecast == id]
     key = id if not before else f"{id}#{len(before) + 1}"
     made = _fits(Resolution, {"id": key, "forecast": id, "happened": happened, "value": value, "at": now(), "text": text,
@@ -74,6 +135,8 @@ def resolve(
 def withdraw(dossier: Dossier, id: str, why: str) -> Withdrawal:
     """Take a forecast back in the open. Not after it was resolved: what came out stays in the score."""
     dossier.get(Forecast, id)
+    if any(f.revises == id for f in dossier.all(Forecast)):
+        raise UnusableInput("was revised", where=f"forecast {id!r}", fix="withdraw the one that took its place")
     if any(r.forecast == id for r in dossier.all(Resolution)):
         raise UnusableInput(
             "is resolved and stays in the score", where=f"forecast {id!r}", fix="correct the resolution instead"
@@ -102,17 +165,21 @@ def _fits(model: Any, fields: dict[str, Any], where: str) -> Any:
 
 @dataclass(frozen=True)
 class Seen:
-    """A forecast with what came of it. ``car``: whose it is."""
+    """A forecast with what came of it. ``car``: whose it is. ``revised_by``: the id of the one that took its place; then
+    ``resolution`` is what came of that one."""
 
     forecast: Forecast
     car: str = ""
     resolution: Resolution | None = None
     withdrawal: Withdrawal | None = None
     corrected: int = 0
+    revised_by: str = ""
 
     @property
     def state(self) -> str:
-        """``open``, ``resolved`` or ``withdrawn``."""
+        """``open``, ``resolved``, ``withdrawn`` or ``revised``."""
+        if self.revised_by:
+            return "revised"
         return "resolved" if self.resolution else "withdrawn" if self.withdrawal else "open"
 
     @property
@@ -154,7 +221,8 @@ class Seen:
             "id": self.forecast.id, "car": self.car, "text": self.forecast.text, "made": self.forecast.made,
             "edition": self.forecast.edition, "given": self.given, "probability": self.forecast.probability,
             "low": self.forecast.low, "high": self.forecast.high, "level": self.forecast.level, "unit": self.forecast.unit,
-            "why": self.forecast.why, "settles": self.forecast.settles, "state": self.state, "came": self.came,
+            "why": self.forecast.why, "settles": self.forecast.settles,
+            "revises": self.forecast.revises or "", "revised_by": self.revised_by, "state": self.state, "came": self.came,
             "known_by": self.resolution.text if self.resolution else "",
             "evidence": list(self.resolution.evidence) if self.resolution else [],
             "withdrawn_because": self.withdrawal.why if self.withdrawal else "", "corrected": self.corrected,
@@ -168,16 +236,23 @@ def all_of(reader: Reader, car: str = "") -> list[Seen]:
     for r in reader.all(Resolution):
         resolved.setdefault(r.forecast, []).append(r)
     withdrawn = {w.id: w for w in reader.all(Withdrawal)}
-    return [
-        Seen(
-            f,
-            car,
-            resolved[f.id][-1] if f.id in resolved else None,
-            withdrawn.get(f.id),
-            max(len(resolved.get(f.id, ())) - 1, 0),
-        )
-        for f in reader.all(Forecast)
-    ]
+    every = reader.all(Forecast)
+    revised = {f.revises: f.id for f in every if f.revises}
+
+    def last(id: str) -> str:
+        """The end of its line; a line of a stranger's file that runs in a circle ends where it began."""
+        seen = {id}
+        while id in revised and revised[id] not in seen:
+            id = revised[id]
+            seen.add(id)
+        return id
+
+    out = []
+    for f in every:
+        came = resolved.get(last(f.id), [])
+        gone = withdrawn.get(last(f.id))
+        out.append(Seen(f, car, came[-1] if came else None, gone, max(len(came) - 1, 0), revised.get(f.id, "")))
+    return out
 
 
 @dataclass
@@ -185,7 +260,9 @@ class Record:
     """The score over many forecasts, of one dossier or of several.
 
     ``references``: mean Brier score of always saying 50 %, and of always saying how often such things happened (known only
-    afterwards, so hard to beat). ``held``: of the ranges, how many held the value, and how many should have.
+    afterwards, so hard to beat). Of a forecast that was revised the last one said is scored; ``first_said`` is the mean Brier
+    score with the first ones said in their place, None where nothing was revised. ``held``: of the ranges, how many
+    held the value, and how many should have.
     """
 
     seen: list[Seen]
@@ -199,6 +276,7 @@ class Record:
     ranges: int = 0
     held: int = 0
     should_hold: float = 0.0
+    first_said: float | None = None
 
     def count(self, state: str) -> int:
         return sum(s.state == state for s in self.seen)
@@ -207,9 +285,13 @@ class Record:
         """The score in one or two sentences."""
         told = f"{len(self.seen)} forecasts: {self.count('resolved')} resolved, {self.count('open')} open, "
         told += f"{self.count('withdrawn')} withdrawn."
+        if self.count("revised"):
+            told = told.removesuffix(".") + f", {self.count('revised')} revised."
         if self.events:
             half = self.references["always 50 %"]
             told += f" Brier score {self.brier:.3f} over {_counted(self.events, 'event')} (always 50 %: {half:.3f}; 0 is best)."
+        if self.first_said is not None:
+            told += f" As first said: {self.first_said:.3f}."
         if self.ranges:
             told += f" {self.held} of {_counted(self.ranges, 'range')} held the value, {self.should_hold:.1f} expected."
         if 0 < self.events + self.ranges < 20:
@@ -220,8 +302,8 @@ class Record:
         p = self.partition
         return {
             "sentence": self.sentence(), "forecasts": [s.as_json() for s in self.seen],
-            "counts": {s: self.count(s) for s in ("open", "resolved", "withdrawn")},
-            "events": self.events, "brier": self.brier, "logarithmic": self.logarithmic,
+            "counts": {s: self.count(s) for s in ("open", "resolved", "withdrawn", "revised")},
+            "events": self.events, "brier": self.brier, "brier_as_first_said": self.first_said, "logarithmic": self.logarithmic,
             "partition": None if p is None else asdict(p),
             "references": self.references, "skill": self.skill,
             "calibration": [
@@ -239,8 +321,12 @@ def _counted(n: int, word: str) -> str:
 def record(seen: Iterable[Seen]) -> Record:
     """Score forecasts; open and withdrawn ones are counted and shown, and score nothing."""
     out = Record(list(seen))
-    events = [s for s in out.seen if s.resolution is not None and s.forecast.probability is not None]
-    ranges = [s for s in out.seen if s.resolution is not None and s.forecast.probability is None]
+    settled = [s for s in out.seen if s.resolution is not None]
+    events = [s for s in settled if s.forecast.probability is not None and not s.revised_by]
+    ranges = [s for s in settled if s.forecast.probability is None and not s.revised_by]
+    first = [s for s in settled if s.forecast.probability is not None and not s.forecast.revises]
+    if events and any(s.revised_by for s in first):
+        out.first_said = float(np.mean([s.score["brier"] for s in first]))
     if events:
         p = np.array([s.forecast.probability for s in events], float)
         o = np.array([s.resolution.happened for s in events if s.resolution], float)

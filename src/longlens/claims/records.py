@@ -1,4 +1,4 @@
-"""What a dossier keeps of claims: questions with their alternatives, evidence, forecasts, errata.
+"""What a dossier keeps of claims: questions with their alternatives, evidence, forecasts and drafts of them, errata.
 
 A question may be edited at any time. A forecast, its resolution and its withdrawal are written once. What evidence rests on is
 named by ``kind:id`` (``mark:…``, ``measure:…``, ``fact:…``): when that is removed the item stays, is told to have lost its basis,
@@ -213,6 +213,7 @@ class Forecast(Record):
     why: Text = ""
     settles: Text = Field("", description="What will settle it, and by when.")
     edition: Text = Field("", description="The edition it was published in.")
+    revises: Id | None = Field(None, description="The earlier forecast that it takes the place of, in the open.")
     revision: Annotated[int, Field(ge=0)] = Field(description="The journal's last entry when it was made.")
     chain: Text = Field(description="The hash of that entry.")
     on: list[Ref] = Field(default_factory=list)
@@ -224,6 +225,21 @@ class Forecast(Record):
         if self.low is not None and self.high is not None and not self.low < self.high:
             raise ValueError("low must lie below high")
         return self
+
+
+class ForecastDraft(Record):
+    """A forecast that is being written: not sealed, all of it can be changed and undone. ``id``: of the one to come."""
+
+    text: Text = ""
+    probability: Probability | None = None
+    low: Finite | None = None
+    high: Finite | None = None
+    level: Annotated[float, Field(gt=0, lt=1)] = 0.95
+    unit: Text = ""
+    why: Text = ""
+    settles: Text = ""
+    revises: Id | None = None
+    on: list[Ref] = Field(default_factory=list)
 
 
 class Resolution(Record):
@@ -261,6 +277,7 @@ def _known(fine: bool, words: str) -> None:
 register("question", Question)
 register("evidence", Evidence, links={"question": "question"})
 register("forecast", Forecast, append_only=True)
+register("forecast_draft", ForecastDraft)
 register("resolution", Resolution, append_only=True)
 register("withdrawal", Withdrawal, append_only=True)
 register("erratum", Erratum)

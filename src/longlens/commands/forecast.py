@@ -26,6 +26,9 @@ def make(
     settles: Annotated[str, typer.Option("--settles", help="What will settle it, and by when.")] = "",
     edition: Annotated[str, typer.Option("--edition", help="The edition it was published in.")] = "",
     on: Evidence = None,
+    revises: Annotated[
+        str | None, typer.Option("--revises", metavar="FORECAST", help="The open one it replaces.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Make a forecast and seal it: it cannot be altered, only withdrawn in the open."""
@@ -34,7 +37,7 @@ def make(
     with opened(path) as dossier:
         forecasts.make(
             dossier, which, text, edition=edition, probability=_chance(chance), low=low, high=high, level=level, unit=unit,
-            why=why, settles=settles, on=on or [],
+            why=why, settles=settles, on=on or [], revises=revises,
         )  # fmt: skip
         seen = next(s for s in forecasts.all_of(dossier) if s.forecast.id == which)
     if as_json:
