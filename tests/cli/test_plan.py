@@ -6,6 +6,9 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+import pytest
+
 from tests.cli.conftest import Done
 from tests.cli.test_parts import run_page
 
@@ -37,3 +40,18 @@ def test_what_is_not_determined_says_what_it_needs(run: Callable[..., Done], fol
 def test_an_unknown_measure_is_told_before_the_survey_is_waited_for(run: Callable[..., Done], folder: Path) -> None:
     done = run("plan", "fulmar.json", "--for", "nonsense")
     assert done.status == 2 and "measures are: track" in done.err
+
+
+def test_the_stances_are_coupled_as_in_the_survey(run: Callable[..., Done], folder: Path) -> None:
+    from tools.studies.hardpoint_cars import car
+
+    from longlens.dossier.exchange import read_exchange
+    from longlens.systems.surveying import solve
+
+    doc = car(41, shots=3, bump=0.02, bump_shots=2, rims=False).document
+    ends = ["left.rear.track_rod.outer@bump", "left.rear.track_rod.inner"]
+    doc["measures"] = [{"id": "rod", "distance": ends}]
+    (folder / "stances.json").write_text(json.dumps(doc))
+    found = run("plan", "stances.json", "--for", "rod", "--json").json
+    low, high = np.quantile(solve(read_exchange(doc)[0]).draws("rod"), [0.025, 0.975])
+    assert found["high95"] - found["low95"] == pytest.approx(high - low, rel=0.15)

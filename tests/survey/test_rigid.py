@@ -98,3 +98,34 @@ def test_every_road_to_a_survey_couples_the_stances(case):
 
     net = survey(read_exchange(case.document)[0], draws=50).net
     assert net.equal_on and len(net.equal_sd)
+
+
+@pytest.mark.parametrize("seed", [301, 303])
+def test_a_point_marked_once_is_placed_by_its_equal_lengths(seed):
+    """One ray and the lengths known from the other stance: the wrong meeting of ray and length lies 0.1 to 0.3 m away."""
+    made = car(seed, shots=4, bump=0.02, bump_shots=2, rims=False)
+    name = "left.rear.track_rod.outer@bump"
+    raw = copy.deepcopy(made.document)
+    mine = [m for m in raw["marks"] if m.get("point", "").endswith(name.removeprefix("left"))]
+    raw["marks"] = [m for m in raw["marks"] if m not in mine[1:]]
+    plain = read_exchange(raw)[0]
+    assert name not in solve(plain, draws=200).places()
+    places = solve(couple(plain), draws=600).places()
+    beside = "left.rear.lower_wishbone.rear_inner"
+    reach = np.linalg.norm(places[name] - places[beside], axis=-1)
+    true = np.linalg.norm(made.xyz[name] - made.xyz[beside])
+    assert abs(reach.mean() - true) < 4 * reach.std() + 1e-3
+    assert reach.std() < 0.01
+
+
+def test_one_equal_length_alone_leaves_a_single_mark_open(case):
+    from longlens.survey.determine import count_out
+
+    name = "left.rear.track_rod.outer@bump"
+    raw = copy.deepcopy(case.document)
+    mine = [m for m in raw["marks"] if m.get("point", "").endswith(name.removeprefix("left"))]
+    raw["marks"] = [m for m in raw["marks"] if m not in mine[1:]]
+    whole = couple(read_exchange(raw)[0])
+    assert name not in count_out(whole).points
+    one = next(e for e in whole.equal_lengths if name in (*e.one, *e.other))
+    assert name in count_out(whole.model_copy(update={"equal_lengths": [one]})).points

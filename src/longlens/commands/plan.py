@@ -30,8 +30,8 @@ def plan(
 
     Leaves with status 3 when the number is not determined; it then says what would make it so.
     """
-    from longlens.survey.answer import solve
     from longlens.survey.planner import plan as made
+    from longlens.systems.surveying import solve
 
     document = _document(path, stage)
     _check(document, measure)

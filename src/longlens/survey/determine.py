@@ -37,6 +37,11 @@ def count_out(doc: ExchangeDocument) -> Determined:
             if a != b:
                 tied[a].add(b)
                 tied[b].add(a)
+    alike: dict[str, list[set[str]]] = defaultdict(list)
+    for e in doc.equal_lengths:
+        of = {body[p] for p in (*e.one, *e.other)}
+        for b in of:
+            alike[b].append(of - {b})
     softly = {}
     for p in doc.points:
         if p.mirror is not None and body[p.id] != body[p.mirror]:
@@ -82,6 +87,8 @@ def count_out(doc: ExchangeDocument) -> Determined:
                 continue
             n = 2 * len(live[b]) + 3 * (b in positioned) + with_circle[b]
             n += sum(1 for o in tied[b] if o not in dead)
+            # of lengths that equal others one is spent: a ray meets a length twice, the next says where
+            n += max(len({frozenset(of) for of in alike[b] if not of & dead}) - 1, 0)
             if b in softly and softly[b] not in dead:
                 n += min(3, 2 * len(live[softly[b]]) + 3 * (softly[b] in positioned))
             if n < dof:

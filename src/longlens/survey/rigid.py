@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 LEAST_SD = 1e-4
 #: The first pass holds them this loosely, m, the second as stated.
 LOOSE = 5e-3
+#: Places tried along the ray of a body with one mark, and the misfit (m) beyond which a length tells no more.
+RAY_STEPS, RAY_CAP = 1200, 0.05
 
 
 def compile_equal(net: Network) -> None:
@@ -83,6 +85,7 @@ def couple(net: Network, state: State) -> State:
 
     if not len(net.equal_sd):
         return state
+    state = place_along_rays(net, state)
     stated, net.equal_on = net.equal_sd, True
     for sd in (np.maximum(stated, LOOSE), stated):
         net.equal_sd = sd
@@ -90,3 +93,48 @@ def couple(net: Network, state: State) -> State:
         state = fit.state if fit is not None else state
     net.equal_sd = stated
     return state
+
+
+def place_along_rays(net: Network, state: State) -> State:
+    """Bodies of one mark only, which a start puts anywhere on their ray: there where their lengths fit best.
+
+    A length is met twice along a ray, and an adjustment from the wrong one stays there. Rows that hang on several such bodies
+    are told by rounds: first those whose other ends stand.
+    """
+    marks = np.bincount(net.mark_body, minlength=len(state.X))
+    lone = [b for b in tied(net) if marks[b] == 1 and net.free[b].all()]
+    if not lone:
+        return state
+    st = state.copy()
+    waiting = set(lone)
+    for _ in range(3):
+        for b in sorted(lone):
+            bodies = net.body_of[net.equal_points]
+            rows = np.flatnonzero((bodies == b).any(axis=1) & ~np.isin(bodies, list(waiting - {b})).any(axis=1))
+            if len(rows):
+                st.X[b] = _best_on_ray(net, st, b, rows)
+                waiting.discard(b)
+    return st
+
+
+def _best_on_ray(net: Network, st: State, b: int, rows: np.ndarray) -> Array:
+    from longlens.survey.camera import rays
+
+    k = int(np.flatnonzero(net.mark_body == b)[0])
+    s = int(net.mark_shot[k])
+    g = net.camera_of[s]
+    u = rays(net.mark_xy[k], np.exp(st.logf[g]), st.kappa[g], net.rho[g], st.principal[s])
+    start, way = st.C[s], st.R[s].T @ u
+    depth = abs(float((st.X[b] * [1, net.mark_sign[k], 1] - start) @ st.R[s][2]))
+    tried = depth * np.linspace(0.5, 1.6, RAY_STEPS)
+    places = (start + tried[:, None] * way) * [1, net.mark_sign[k], 1]
+    worst = np.zeros(len(tried))
+    for q in rows:
+        ends = []
+        for p in net.equal_points[q]:
+            body = net.body_of[p]
+            at = places if body == b else np.broadcast_to(st.X[body], places.shape)
+            ends.append(at * [1, net.sign[p], 1])
+        gap = np.linalg.norm(ends[1] - ends[0], axis=1) - np.linalg.norm(ends[3] - ends[2], axis=1)
+        worst += np.minimum(np.abs(gap), RAY_CAP)
+    return places[int(np.argmin(worst))]
