@@ -21,6 +21,7 @@ from longlens.commands import (
     film,
     forecast,
     history,
+    kept,
     new,
     numbers,
     parts,
@@ -53,6 +54,7 @@ COMMANDS = (
     history,
     edition,
     verify,
+    kept,
     demo,
 )
 

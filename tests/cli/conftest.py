@@ -113,6 +113,7 @@ class FakeSurvey:
 
 @pytest.fixture
 def solver(monkeypatch: pytest.MonkeyPatch) -> FakeSurvey:
+    monkeypatch.setenv("LONGLENS_CACHE", "off")  # what it makes up is kept for nobody
     fake = FakeSurvey()
     module = ModuleType("longlens.survey.answer")
     module.solve = fake.solve  # type: ignore[attr-defined]

@@ -28,7 +28,10 @@ def examples(page: str) -> list[tuple[str, str]]:
     return out
 
 
-def test_the_command_line_page(run: Callable[..., Done], folder: Path, request: pytest.FixtureRequest) -> None:
+def test_the_command_line_page(
+    run: Callable[..., Done], folder: Path, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LONGLENS_CACHE", str(folder / "cache"))  # the page empties it
     real = find_spec("longlens.survey.answer") is not None
     if not real:
         from longlens.errors import NotSolvable

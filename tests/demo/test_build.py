@@ -141,6 +141,7 @@ def test_again_replaces_only_what_the_demo_made(tmp_path: Path, monkeypatch: pyt
     def unsolvable(document: object, **_: object) -> None:
         raise NotSolvable("nothing to go by", needs=["one known length"])
 
+    monkeypatch.setenv("LONGLENS_CACHE", "off")  # neither what was solved before, nor this for those after
     monkeypatch.setattr(survey, "solve", unsolvable)
     only_one(monkeypatch)
     for _ in range(2):

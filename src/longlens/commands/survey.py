@@ -24,6 +24,7 @@ def survey(
     stage: Annotated[str | None, typer.Option("--stage", help="Of a dossier: which stage.")] = None,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Seed of the draws.")] = 0,
     draws: Annotated[int, typer.Option("--draws", min=100, max=200_000, help="How many joint draws.")] = 2000,
+    fresh: Annotated[bool, typer.Option("--fresh", help="Solve anew what was solved before.")] = False,
     as_json: Json = False,
 ) -> None:
     """Solve cameras, points and measures from the marks, with intervals.
@@ -36,7 +37,7 @@ def survey(
         if is_database(path):
             with opened(path) as dossier:
                 document = document_of(dossier, stage)
-                answer = solved(document, seed, draws)
+                answer = solved(document, seed, draws, fresh)
                 from longlens.dossier.answers import keep_answer
 
                 keep_answer(dossier, document, answer)
@@ -47,7 +48,7 @@ def survey(
 
             document, remarks = read_exchange(path)
             say(*remarks)
-            answer = solved(document, seed, draws)
+            answer = solved(document, seed, draws, fresh)
     except NotSolvable as e:
         if as_json:
             emit({"solved": False, "reason": e.what, "needs": e.needs})
@@ -83,13 +84,13 @@ def document_of(reader: Reader, stage: str | None) -> ExchangeDocument:
     return to_exchange(reader, stage=stage if stage is not None else (stages[0] if stages else None))
 
 
-def solved(document: ExchangeDocument, seed: int = 0, draws: int = 2000) -> dict[str, Any]:
-    """The answer of exchange.md, with progress on standard error."""
+def solved(document: ExchangeDocument, seed: int = 0, draws: int = 2000, fresh: bool = False) -> dict[str, Any]:
+    """The answer of exchange.md, with progress on standard error; ``fresh``: also where it was solved before."""
     from longlens.systems.surveying import solve
 
     with progress() as show:
         report: Callable[[str, float], None] = show
-        return solve(document, seed=seed, draws=draws, progress=report).answer()
+        return solve(document, seed=seed, draws=draws, progress=report, fresh=fresh).answer()
 
 
 def show_answer(document: ExchangeDocument, answer: dict[str, Any]) -> None:

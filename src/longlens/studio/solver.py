@@ -1,4 +1,4 @@
-"""The survey in a process of its own, so that the board stays quick while it thinks.
+"""The survey in a process of its own, so that the board stays quick while it thinks; what was solved before is only read.
 
 Run as ``python -m longlens.studio.solver``: documents come in by standard input and answers go out by standard output, as
 pickles between this program's own two processes (nothing from a file is ever unpickled). It ends with its parent, because
@@ -24,29 +24,45 @@ Message = tuple[Any, ...]
 
 
 class Solver:
-    """One worker process; one document at a time. Started when first asked."""
+    """One worker process; one document at a time. Started when first there is something to solve."""
 
     def __init__(self, tell: Callable[[int, Message], None]) -> None:
         """``tell(ticket, message)`` is called from a thread of the solver's own."""
         self._tell = tell
         self._process: subprocess.Popen[bytes] | None = None
-        self._ticket = 0
+        self._ticket = self._given_up = 0
+        self._lock = threading.Lock()
 
     def solve(self, document: ExchangeDocument, draws: int) -> int:
         """Begin; returns the ticket that the messages will carry. The one before must have ended."""
         self._ticket += 1
-        if self._process is None or self._process.poll() is not None:
-            self._start()
-        assert self._process is not None and self._process.stdin is not None
-        _put(self._process.stdin, (self._ticket, document, draws))
+        threading.Thread(target=self._begin, args=(self._ticket, document, draws), daemon=True).start()
         return self._ticket
 
     def stop(self) -> None:
         """End the process; whatever it was at is given up."""
-        process, self._process = self._process, None
+        with self._lock:
+            self._given_up = self._ticket
+            process, self._process = self._process, None
         if process is not None:
             process.kill()
             process.wait()
+
+    def _begin(self, ticket: int, document: ExchangeDocument, draws: int) -> None:
+        """The answer at once where it is kept; else the document goes to the process."""
+        known = _kept(document, draws)
+        with self._lock:
+            if ticket <= self._given_up:
+                return
+            if known is None and (self._process is None or self._process.poll() is not None):
+                self._start()
+            process = self._process
+        if known is not None:
+            self._tell(ticket, known)
+            return
+        assert process is not None and process.stdin is not None
+        with contextlib.suppress(OSError, ValueError):  # ended meanwhile: whoever listens to it hears so
+            _put(process.stdin, (ticket, document, draws))
 
     def _start(self) -> None:
         environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
@@ -67,6 +83,20 @@ class Solver:
         except (EOFError, OSError, pickle.UnpicklingError):
             if process is self._process:  # it was not we who ended it
                 self._tell(self._ticket, ("failed", "the survey's process ended early (out of memory?)"))
+
+
+def _kept(document: ExchangeDocument, draws: int) -> Message | None:
+    """What the process would answer, where that takes no solving."""
+    from longlens.errors import NotSolvable
+    from longlens.systems.surveying import recall
+
+    try:
+        found = recall(document, draws=draws)
+    except NotSolvable as e:
+        return "needs", e.what, list(e.needs)
+    except Exception:  # the process will say what is wrong
+        return None
+    return None if found is None else ("solved", found)
 
 
 def _put(stream: IO[bytes], what: Any) -> None:
