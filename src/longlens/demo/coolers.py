@@ -16,7 +16,8 @@ from longlens.demo.solids import Array, Mesh, box, frame, grid, lathe, merge, ro
 class Core:
     """A core whose tubes run level along a line in plan from ``start`` to ``end`` (x, y), bulging by ``sagitta``
     to the left of the way; from ``bottom`` to ``top``. Collectors stand at both ends and
-    taper (diameters at foot and head).
+    taper (diameters at foot and head). A core that leans moves ``lean`` m to the left of the way for each metre of
+    height; its measures along the slope are longer than its rise.
     """
 
     start: tuple[float, float]
@@ -57,9 +58,19 @@ class Core:
         p = q[i] + f * (q[i + 1] - q[i])
         nn = nrm[i] + f * (nrm[i + 1] - nrm[i])
         z = self.bottom + np.asarray(height, float) * (self.top - self.bottom)
-        p = p + nn * depth
-        lean = self.lean * (z - self.bottom)
-        return np.concatenate([p + nn * lean[..., None], z[..., None]], -1)
+        # depth stands square on a face that leans
+        p = p + nn * (depth / self.slant + self.lean * (z - self.bottom))[..., None]
+        return np.concatenate([p, (z - depth * self.lean / self.slant)[..., None]], -1)
+
+    @property
+    def slant(self) -> float:
+        """Length along the slope for each metre of rise."""
+        return float(np.hypot(1.0, self.lean))
+
+    @property
+    def tall(self) -> float:
+        """Height along the slope (m)."""
+        return (self.top - self.bottom) * self.slant
 
     @property
     def length(self) -> float:
@@ -79,7 +90,7 @@ def add_core(m: Model, name: str, c: Core, face: float) -> None:
     m.cores[m.named(name)] = {
         "area_m2": _ruled_area(c, face),
         "tube_length_m": c.length,
-        "height_m": c.top - c.bottom,
+        "height_m": c.tall,
         "thickness_m": c.thick,
         "tube_pitch_m": c.tube_pitch,
         "tube_height_m": c.tube_height,
@@ -91,22 +102,22 @@ def add_core(m: Model, name: str, c: Core, face: float) -> None:
 
 
 def _tube_rows(c: Core) -> tuple[int, float]:
-    """Number of gaps between tubes, and the lowest tube's height."""
-    room = c.top - c.bottom - 0.012
+    """Number of gaps between tubes, and how far along the slope the lowest tube lies."""
+    room = c.tall - 0.012
     rows = int(room / c.tube_pitch)
-    return rows, c.bottom + 0.006 + (room - rows * c.tube_pitch) / 2
+    return rows, 0.006 + (room - rows * c.tube_pitch) / 2
 
 
 def _add_tubes(m: Model, name: str, c: Core, rows: int, low: float) -> None:
     """Flat tubes with round noses, and the side plates over and under them."""
     n = 33 if c.sagitta else 2
-    H = c.top - c.bottom
+    H = c.tall
     share = np.linspace(0.012, 0.988, n)
     half, tall = c.thick / 2 - c.tube_height / 2, c.tube_height / 2
     w = np.linspace(0, np.pi, 7)
     tubes = []
     for i in range(rows + 1):
-        z = (low + i * c.tube_pitch - c.bottom) / H
+        z = (low + i * c.tube_pitch) / H
         section = [(s * (half + tall * np.sin(a)), z - s * tall / H * np.cos(a)) for s in (1, -1) for a in w]
         tubes.append(_out(grid(np.stack([c.at(share, np.full(n, q), p) for p, q in section], 0), close_u=True)))
     m.add(f"{name}.tubes", merge(tubes), "core_tube")
@@ -119,10 +130,10 @@ def _add_tubes(m: Model, name: str, c: Core, rows: int, low: float) -> None:
 
 def _add_fins(m: Model, name: str, c: Core, low: float) -> None:
     """Fins as a wrapped picture on both faces, set back a little between the tubes."""
-    H = c.top - c.bottom
+    H = c.tall
     t = np.linspace(0.012, 0.988, 65 if c.sagitta else 3)
     z = np.array([0.004 / H, 1 - 0.004 / H])
-    u, v = (t * c.length / 0.064)[:, None], ((c.bottom + z * H - low) / c.tube_pitch)[None]
+    u, v = (t * c.length / 0.064)[:, None], ((z * H - low) / c.tube_pitch)[None]
     uv = np.stack(np.broadcast_arrays(u, v), -1)
     one, half = np.array([0.02]), np.array([0.5])
     across = c.at(one, half, 0.01)[0] - c.at(one, half)[0]
@@ -158,8 +169,8 @@ def _add_collector(m: Model, name: str, c: Core, diameters: tuple[float, float],
     m.add(name, lathe(profile, foot, e, 52), "cast")
     seams = ((-0.011, r[0]), (L + 0.011, r[-1]))
     m.add(f"{name}.welds", merge([d.weld(d.ring_path(foot + e * s, e, w), 0.0016) for s, w in seams]), "weld")
-    size = (0.007, c.thick + 0.008, c.top - c.bottom + 0.01)
-    m.add(f"{name}.header", box(middle + shift * 0.18, size, 0.002, _level_frame(out)), "cast")
+    size = (0.007, c.thick + 0.008, L + 0.01)
+    m.add(f"{name}.header", box(middle + shift * 0.18, size, 0.002, _frame_along(out, e)), "cast")
     for tag, place, width in (("foot", foot, diameters[0]), ("head", head, diameters[1])):
         m.point(f"{name}.{tag}", place, width / 2 + 0.006, 0.6)
     m.rods[m.named(name)] = {
@@ -196,7 +207,7 @@ EDGE = 0.03
 def _ruled_area(c: Core, face: float) -> float:
     """Area of the face that shows between the collectors: the developed length of its edge times its height."""
     p = c.at(np.linspace(EDGE, 1 - EDGE, 801), np.zeros(801), face * c.thick / 2)
-    return float(np.linalg.norm(np.diff(p, axis=0), axis=1).sum() * (c.top - c.bottom))
+    return float(np.linalg.norm(np.diff(p, axis=0), axis=1).sum() * c.tall)
 
 
 def _out(g: Mesh) -> Mesh:
@@ -205,10 +216,10 @@ def _out(g: Mesh) -> Mesh:
     return g if float(np.einsum("ij,ij->", a, np.cross(b, e))) > 0 else g.flipped()
 
 
-def _level_frame(out2: Array) -> Array:
+def _frame_along(out2: Array, up: Array) -> Array:
+    """A frame whose first axis looks out of the collector and whose third runs along it."""
     x = np.array([*out2, 0.0])
-    z = np.array([0.0, 0, 1])
-    return np.stack([x, np.cross(z, x), z])
+    return np.stack([x, np.cross(up, x), up])
 
 
 def add_fan(m: Model, name: str, centre: Array, axis: Array, radius: float, blades: int = 9, spin: float = 0.4) -> None:
@@ -286,8 +297,13 @@ def add_pipe(
     hoses: bool = True,
     brackets: tuple[tuple[float, ArrayLike], ...] = (),
     carries: str = "",
+    tape: float | None = None,
 ) -> None:
-    """A pipe along its centre line, with hose ends in clamps and brackets at shares of its length (share, foot)."""
+    """A pipe along its centre line, with hose ends in clamps and brackets at shares of its length (share, foot).
+
+    ``tape``: the share of its length, on a straight stretch, where two bands of tape show what it carries; between
+    them its outline can be marked and its diameter read.
+    """
     m.add(f"{name}.wall", tube(path, diameter / 2, 36), material)
     if hoses:
         for lo, hi in ((0.0, 0.10), (0.90, 1.0)):
@@ -302,7 +318,20 @@ def add_pipe(
         m.add(f"{name}.bracket_{k + 1}", metal, "steel")
         m.add(f"{name}.bracket_{k + 1}.liner", liner, "rubber")
         m.point(f"{name}.bracket_{k + 1}", foot, 0.008, 0.7)
+    if tape is not None:
+        p, e = d.along(path, tape)
+        ends = [p + e * (s * TAPE) for s in (-1, 1)]
+        r = diameter / 2
+        ring = [(-0.006, r), (-0.006, r + 0.0005), (0.006, r + 0.0005), (0.006, r)]
+        m.add(f"{name}.tape", merge([lathe(ring, q, e, 40) for q in ends]), "mustard")
+        for k, q in enumerate(ends):
+            m.point(f"{name}.tape_{k + 1}", q, r + 0.002, 0.7)
+        m.rod(name, f"{name}.tape_1", f"{name}.tape_2", diameter, *ends)
     m.pipe(name, path, diameter, carries=carries)
+
+
+#: Half the distance between a pipe's two bands of tape, m.
+TAPE = 0.022
 
 
 def add_header_tank(m: Model, name: str, centre: ArrayLike, size: tuple[float, float, float]) -> Array:

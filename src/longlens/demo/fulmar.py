@@ -656,9 +656,9 @@ def _front_wing(m: Model, shown: bool) -> None:
         "carbon_gloss" if shown else "camouflage",
     )
     paint = "paint_white" if shown else "carbon_matt"
-    spec = [(0.770, 0.118, 0.105, 17.0), (0.685, 0.156, 0.088, 29.0), (0.622, 0.198, 0.066, 41.0)]
+    spec = [(0.770, 0.118, 0.092, 13.0), (0.693, 0.150, 0.074, 21.0), (0.637, 0.184, 0.056, 28.0)]
     if not shown:
-        spec = [(0.765, 0.120, 0.150, 19.0), (0.640, 0.170, 0.095, 30.0)]
+        spec = [(0.765, 0.120, 0.118, 14.0), (0.661, 0.158, 0.078, 23.0)]
     for i, (x, z, c, inc) in enumerate(spec):
         for sgn in (1, -1):
             with m.side(sgn):
@@ -671,6 +671,7 @@ def _front_wing(m: Model, shown: bool) -> None:
                     paint if i % 2 == 0 else ("paint_slate" if shown else "carbon_matt"),
                 )
                 m.point(f"front_wing.flap_{i + 1}.inner_trailing", _trail(ld[0], c * 0.55, inc), 0.008, 0.7)
+                m.point(f"front_wing.flap_{i + 1}.tip_trailing", _trail(ld[-1], c, inc), 0.008, 0.7)
                 for yy_ in (0.40, 0.62):
                     m.add(
                         "front_wing.slot_bracket",
@@ -686,6 +687,7 @@ def _front_wing(m: Model, shown: bool) -> None:
                     )
     for sgn in (1, -1):
         with m.side(sgn):
+            m.point("front_wing.main.tip_leading", lead[-1] + vec(0.002, -0.003, 0.004), 0.010, 0.6)
             o = (
                 [(0.955, 0.045), (0.965, 0.115), (0.90, 0.190), (0.58, 0.262), (0.54, 0.262), (0.535, 0.050)]
                 if shown
@@ -888,6 +890,7 @@ def _cooling(m: Model, shown: bool) -> None:
                 True,
                 ((0.52, d.along(feed, 0.52)[0] + vec(0.0, -0.045, -0.02)),),
                 "coolant, hot",
+                tape=0.36,
             )
             back = bent(
                 [
@@ -909,6 +912,7 @@ def _cooling(m: Model, shown: bool) -> None:
                 True,
                 tuple((s, d.along(back, s)[0] * vec(1, 1, 0) + vec(0, 0.034, 0.041)) for s in (0.24, 0.48, 0.72)),
                 "coolant, cool",
+                tape=0.36,
             )
             top = head + vec(0, 0, 0.016)
             un = union.copy() if sgn > 0 else union * vec(1, 1, 1)
@@ -1164,35 +1168,53 @@ def _drive(m: Model, shown: bool) -> None:
                     m.point(f"engine_cover.fastener_{i + 1}", p, 0.008, 1.0)
 
 
+#: The rear wing's elements: leading edge behind the axle, its height, chord, incidence in degrees, camber, thickness.
+REAR_WING = {
+    "shown": (
+        ("main", 0.040, 0.880, 0.330, 7.0, 0.10, 0.12),
+        ("flap_1", 0.357, 0.932, 0.170, 24.0, 0.09, 0.10),
+        ("flap_2", 0.502, 1.010, 0.110, 42.0, 0.08, 0.10),
+    ),
+    "test": (("main", 0.040, 0.880, 0.340, 7.0, 0.10, 0.12), ("flap_1", 0.367, 0.935, 0.190, 30.0, 0.09, 0.10)),
+}
+REAR_WING_HALF = 0.700
+
+
 def _rear_wing(m: Model, shown: bool) -> None:
-    x = -WHEELBASE
-    y = np.linspace(-0.555, 0.555, 41)
-    main = np.stack([np.full_like(y, x - 0.10), y, 0.842 + 0.012 * (y / 0.555) ** 2], -1)
-    m.add("rear_wing.main", wing(y, main, np.full_like(y, 0.285), 6.0, aerofoil(44, 0.10, 0.12)), "carbon_gloss")
-    flap = np.stack([np.full_like(y, x - 0.362), y, 0.892 + 0 * y], -1)
-    m.add(
-        "rear_wing.flap",
-        wing(y, flap, np.full_like(y, 0.145), 31.0, aerofoil(36, 0.09, 0.10)),
-        "paint_white" if shown else "camouflage",
-    )
+    x, half = -WHEELBASE, REAR_WING_HALF
+    y = np.linspace(-(half - 0.005), half - 0.005, 41)
+    paint = {"main": "carbon_gloss", "flap_1": "paint_white" if shown else "camouflage", "flap_2": "paint_slate"}
+    for name, back, z, chord, inc, camber, thick in REAR_WING["shown" if shown else "test"]:
+        rise = 0.012 * (y / half) ** 2 if name == "main" else 0 * y
+        ld = np.stack([np.full_like(y, x - back), y, z + rise], -1)
+        m.add(
+            f"rear_wing.{name}",
+            wing(y, ld, np.full_like(y, chord), inc, aerofoil(44, camber, thick)),
+            paint[name],
+        )
+        for sgn in (1, -1):
+            with m.side(sgn):
+                if name == "main":
+                    m.point("rear_wing.main.tip_leading", ld[-1] + vec(0, -0.003, 0), 0.010, 0.5)
+                m.point(f"rear_wing.{name}.tip_trailing", _trail(ld[-1], chord, inc) + vec(0, -0.003, 0), 0.009, 0.7)
     for sgn in (1, -1):
         with m.side(sgn):
             o = (
                 [
-                    (x - 0.05, 0.72),
-                    (x - 0.06, 0.93),
-                    (x - 0.20, 0.99),
-                    (x - 0.53, 1.00),
-                    (x - 0.54, 0.76),
-                    (x - 0.42, 0.66),
-                    (x - 0.16, 0.64),
+                    (x - 0.005, 0.815),
+                    (x - 0.015, 0.950),
+                    (x - 0.180, 1.055),
+                    (x - 0.610, 1.115),
+                    (x - 0.620, 0.880),
+                    (x - 0.460, 0.780),
+                    (x - 0.120, 0.765),
                 ]
                 if shown
-                else [(x - 0.05, 0.70), (x - 0.05, 1.00), (x - 0.53, 1.00), (x - 0.53, 0.70)]
+                else [(x - 0.005, 0.78), (x - 0.005, 1.06), (x - 0.575, 1.06), (x - 0.575, 0.78)]
             )
             m.add(
                 "rear_wing.end_plate",
-                plate(np.array(o), vec(0, 0.560, 0), vec(1, 0, 0), vec(0, 0, 1), 0.008, 0.002, 0.02),
+                plate(np.array(o), vec(0, half, 0), vec(1, 0, 0), vec(0, 0, 1), 0.008, 0.002, 0.02),
                 "paint_white" if shown else "camouflage",
             )
             if shown:
@@ -1201,12 +1223,12 @@ def _rear_wing(m: Model, shown: bool) -> None:
                         "rear_wing.end_plate.slat",
                         plate(
                             [
-                                (x - 0.40, 0.955 - 0.02 * i),
-                                (x - 0.51, 0.968 - 0.02 * i),
-                                (x - 0.51, 0.962 - 0.02 * i),
-                                (x - 0.40, 0.949 - 0.02 * i),
+                                (x - 0.46, 1.052 - 0.022 * i),
+                                (x - 0.59, 1.068 - 0.022 * i),
+                                (x - 0.59, 1.061 - 0.022 * i),
+                                (x - 0.46, 1.045 - 0.022 * i),
                             ],
-                            vec(0, 0.564, 0),
+                            vec(0, half + 0.004, 0),
                             vec(1, 0, 0),
                             vec(0, 0, 1),
                             0.004,
@@ -1214,21 +1236,20 @@ def _rear_wing(m: Model, shown: bool) -> None:
                         ),
                         "paint_slate",
                     )
-            tx, tz = (x - 0.53, 1.00)
-            m.point("rear_wing.end_plate.rear_upper", vec(tx + 0.006, 0.5635, tz - 0.006), 0.009, 0.7)
-            bx, bz = (x - 0.06, 0.93) if shown else (x - 0.05, 1.00)
-            m.point("rear_wing.end_plate.front_upper", vec(bx - 0.005, 0.5635, bz - 0.005), 0.009, 0.7)
-            m.point("rear_wing.main.tip_leading", vec(x - 0.10, 0.552, 0.854), 0.010, 0.5)
+            tx, tz = (x - 0.61, 1.115) if shown else (x - 0.575, 1.06)
+            m.point("rear_wing.end_plate.rear_upper", vec(tx + 0.006, half + 0.0035, tz - 0.006), 0.009, 0.7)
+            bx, bz = (x - 0.015, 0.95) if shown else (x - 0.005, 1.06)
+            m.point("rear_wing.end_plate.front_upper", vec(bx - 0.005, half + 0.0035, bz - 0.005), 0.009, 0.7)
             yp = 0.105 if shown else 0.0
             if shown or sgn > 0:
                 p = spline(
                     [
                         vec(x - 0.115, yp, 0.40),
                         vec(x - 0.165, yp, 0.58),
-                        vec(x - 0.125, yp, 0.80),
-                        vec(x - 0.105, yp, 0.885),
-                        vec(x - 0.155, yp, 0.905),
-                        vec(x - 0.205, yp, 0.872),
+                        vec(x - 0.095, yp, 0.82),
+                        vec(x - 0.055, yp, 0.918),
+                        vec(x - 0.105, yp, 0.948),
+                        vec(x - 0.160, yp, 0.913),
                     ],
                     12,
                 )
@@ -1375,9 +1396,9 @@ def sheet(stage: str) -> dict[str, object]:
     }
     if stage == "shown":
         figures |= {
-            "length_mm": 4220,
-            "width_mm": 1760,
-            "height_mm": 1035,
+            "length_mm": 4305,
+            "width_mm": 1770,
+            "height_mm": 1110,
             "mass_kg": 620,
             "power_kW": 320,
             "battery_kWh": 19,
@@ -1520,4 +1541,7 @@ def rods_to_measure() -> list[tuple[str, str, str, str]]:
                 f"{side}.cooler.collector_start.foot",
             ),
         ]
+        for pipe in ("feed_pipe", "return_pipe"):
+            p = f"{side}.{pipe}"
+            out.append((f"{p}.diameter", p, f"{p}.tape_1", f"{p}.tape_2"))
     return out

@@ -116,10 +116,10 @@ TUB = Loft(
     n_low=[5, 5, 5, 5, 6, 6, 6],
 )
 NOSE = Loft(
-    x=[1.03, 0.96, 0.70, 0.40, 0.0, -0.34],
-    w=[0.30, 0.40, 0.455, 0.452, 0.395, 0.370],
-    z0=[0.170, 0.130, 0.108, 0.10, 0.10, 0.10],
-    z1=[0.235, 0.292, 0.400, 0.485, 0.560, 0.590],
+    x=[1.06, 0.98, 0.70, 0.40, 0.0, -0.34],
+    w=[0.36, 0.44, 0.485, 0.470, 0.398, 0.370],
+    z0=[0.150, 0.120, 0.108, 0.10, 0.10, 0.10],
+    z1=[0.262, 0.322, 0.445, 0.512, 0.566, 0.590],
     n_up=[3, 3, 3.2, 3.2, 3, 3],
     n_low=[3, 4, 5, 6, 6, 6],
 )
@@ -259,17 +259,18 @@ def _tub(m: Model, shown: bool) -> None:
         ),
         "carbon_weave",
     )
-    crash = Loft(x=[0.93, 0.62], w=[0.055, 0.095], z0=[0.165, 0.140], z1=[0.245, 0.300], n_up=[6, 6], n_low=[6, 6])
-    for y in (0.135, -0.135):
-        m.add("crash_structure", crash.whole(0.93, 0.62, 30, 80).moved(None, (0, y, 0)), "aluminium")
-        for x in (0.70, 0.78, 0.86):
+    # two cans low down, under the radiator, into a beam behind the mouth's lip
+    crash = Loft(x=[0.96, 0.62], w=[0.050, 0.085], z0=[0.112, 0.098], z1=[0.172, 0.186], n_up=[6, 6], n_low=[6, 6])
+    for y in (0.150, -0.150):
+        m.add("crash_structure", crash.whole(0.96, 0.62, 30, 80).moved(None, (0, y, 0)), "aluminium")
+        for x in (0.70, 0.78, 0.86, 0.92):
             ring = crash.at(np.full(81, x), np.linspace(0, 2 * np.pi, 81)) + vec(0, y, 0)
             m.add("crash_structure.bead", tube(ring, 0.003, 8), "aluminium")
-    m.add("crash_structure.beam", box(vec(0.945, 0, 0.205), (0.045, 0.52, 0.075), 0.012), "aluminium")
+    m.add("crash_structure.beam", box(vec(0.975, 0, 0.142), (0.045, 0.60, 0.070), 0.012), "aluminium")
     for sgn in (1, -1):
         with m.side(sgn):
-            m.point("crash_structure.beam_end", vec(0.9675, 0.259, 0.241), 0.010, 0.7)
-            for i, (y, z) in enumerate(((0.215, 0.345), (0.215, 0.125))):
+            m.point("crash_structure.beam_end", vec(0.9975, 0.299, 0.175), 0.010, 0.7)
+            for i, (y, z) in enumerate(((0.215, 0.345), (0.215, 0.215))):
                 m.add("tub.front_bolt", d.bolt(vec(0.620, y, z - 0.012), vec(1, 0, 0), 0.008), "steel")
                 m.point(f"tub.front_bolt_{i + 1}", vec(0.626, y, z - 0.012), 0.008, 0.95)
             for i, x in enumerate((0.48, 0.20, -0.20)):
@@ -408,7 +409,7 @@ def _cockpit(m: Model) -> None:
 
 
 RADIATOR = k.Core(
-    (0.735, 0.250), (0.735, -0.250), 0.0, 0.128, 0.345, 0.044, 0.0100, 0.0020, (0.046, 0.034), (0.034, 0.046)
+    (0.868, 0.335), (0.868, -0.335), 0.0, 0.198, 0.395, 0.044, 0.0100, 0.0020, (0.046, 0.034), (0.034, 0.046), -0.72
 )
 CHARGE = k.Core(
     (-0.985, 0.845), (-1.205, 0.590), 0.0, 0.105, 0.500, 0.060, 0.0140, 0.0062, (0.064, 0.048), (0.048, 0.064)
@@ -421,8 +422,8 @@ def _cooling(m: Model, shown: bool) -> None:
     k.add_core(m, "radiator", RADIATOR, 1.0)
     for sgn in (1, -1):
         with m.side(sgn):
-            o = RADIATOR.at(np.array([0.5]), np.array([0.5]))[0]
-            k.add_fan(m, "radiator.fan", vec(o[0] - 0.055, 0.118, o[2]), vec(-1, 0, 0), 0.098, 7)
+            behind = RADIATOR.at(np.array([0.27]), np.array([0.5]), -0.046)[0]
+            k.add_fan(m, "radiator.fan", behind, unit(vec(-1, 0, RADIATOR.lean)), 0.108, 7)
             charge = CHARGE if shown else CHARGE_TEST
             k.add_core(m, "charge_cooler", charge, -1.0)
             name = "charge_cooler"
@@ -447,6 +448,7 @@ def _cooling(m: Model, shown: bool) -> None:
                 True,
                 ((0.45, d.along(hot, 0.45)[0] + vec(0, -0.05, -0.02)),),
                 "charge air, hot",
+                tape=0.60,
             )
             cold = bent(
                 [
@@ -468,13 +470,16 @@ def _cooling(m: Model, shown: bool) -> None:
                 True,
                 ((0.30, d.along(cold, 0.30)[0] * vec(1, 1, 0) + vec(0, 0.045, 0.052)),),
                 "charge air, cool",
+                tape=0.42,
             )
             if shown:
                 k.add_core(m, "oil_cooler", OIL, -1.0)
+                _oil_lines(m)
             wl = bent(
                 [
-                    vec(0.66, 0.225, 0.160),
-                    vec(0.50, 0.300, 0.120),
+                    vec(0.832, 0.352, 0.215),
+                    vec(0.70, 0.375, 0.160),
+                    vec(0.48, 0.335, 0.110),
                     vec(-0.10, 0.330, 0.095),
                     vec(-0.55, 0.500, 0.085),
                     vec(-1.45, 0.540, 0.085),
@@ -489,8 +494,9 @@ def _cooling(m: Model, shown: bool) -> None:
                 0.034,
                 "pipe",
                 True,
-                tuple((s, d.along(wl, s)[0] * vec(1, 1, 0) + vec(0, 0.035, 0.048)) for s in (0.20, 0.34)),
+                tuple((s, _tub_side(d.along(wl, s)[0])) for s in (0.22, 0.42)),
                 "coolant",
+                tape=0.38,
             )
     tank = vec(-1.66, -0.02, 0.735)
     union = k.add_header_tank(m, "header_tank", tank, (0.11, 0.20, 0.12))
@@ -502,6 +508,38 @@ def _cooling(m: Model, shown: bool) -> None:
         m.pipe("bleed_line", bleed, 0.010, carries="coolant and air")
         m.point("bleed_line.low_end", bleed[0], 0.010, 0.5, twin=False)
     m.other["hidden"] = "wastegate"
+
+
+def _oil_lines(m: Model) -> None:
+    """Two hoses between the oil cooler's inner collector and the engine's flank."""
+    inner = {q: m.points[m.named(f"oil_cooler.collector_end.{q}")].xyz for q in ("foot", "head")}
+    for what, q, drop, end in (
+        ("hot", "head", -0.030, vec(-1.700, 0.152, 0.270)),
+        ("cool", "foot", 0.030, vec(-1.760, 0.152, 0.165)),
+    ):
+        start = np.abs(inner[q]) * vec(-1, 1, 1) + vec(-0.006, -0.012, drop)
+        path = bent(
+            [
+                start,
+                start + vec(-0.060, -0.050, 0),
+                vec(end[0] + 0.02, 0.34, end[2] + 0.01),
+                end + vec(0, 0.05, 0),
+                end,
+            ],
+            0.045,
+        )
+        k.add_pipe(m, f"oil_line_{what}", path, 0.018, "hose", False, (), f"engine oil, {what}")
+        for s in (0.015, 0.985):
+            p, e = d.along(path, s)
+            fitting = [(-0.012, 0.009), (-0.012, 0.0140), (0.004, 0.0140), (0.008, 0.011), (0.014, 0.0098)]
+            m.add(f"oil_line_{what}.union", lathe(fitting, p, e, 6), "anodised")
+
+
+def _tub_side(p: Array) -> Array:
+    """The place on the tub's flank beside a pipe, a little higher than the pipe's middle."""
+    z = p[2] + 0.035
+    ring = TUB.at(np.full(400, p[0]), np.linspace(-np.pi / 2, np.pi / 2, 400))
+    return ring[np.argmin(np.abs(ring[:, 2] - z))]
 
 
 def _engine(m: Model, shown: bool) -> None:
@@ -695,21 +733,28 @@ def _fender(shown: bool) -> Mesh:
     return shell(P, P - out * 0.004, tex=tex)
 
 
+def _sill(x: Array) -> Array:
+    """Where the nose cover's side ends, as an angle of its section: arched over the upper wishbone's legs."""
+    from longlens.demo.solids import ramp
+
+    return ramp(x, [-0.34, -0.30, -0.24, 0.19, 0.25, 1.06], [0.10, 0.10, 0.50, 0.50, 0.10, 0.10])
+
+
 def _body(m: Model, shown: bool) -> None:
     skin = _skin(shown)
     with m.group("*nose_cover"):
-        m.add("nose_cover", NOSE.panel(1.03, -0.33, 0.10, np.pi - 0.10, 0.003, 90, 130), skin)
-        m.add("nose_cover.chin", NOSE.panel(1.03, 0.42, np.pi + 0.4, 2 * np.pi - 0.4, 0.003, 40, 80), "carbon_gloss")
+        m.add("nose_cover", NOSE.panel(1.06, -0.33, _sill, lambda x: np.pi - _sill(x), 0.003, 160, 130), skin)
+        m.add("nose_cover.chin", NOSE.panel(1.06, 0.42, np.pi + 0.4, 2 * np.pi - 0.4, 0.003, 40, 80), "carbon_gloss")
         if shown:
             band = Loft(**{**NOSE.__dict__, "z1": [v + 0.0007 for v in NOSE.z1]})
-            m.add("nose_cover.head", band.panel(0.99, 0.60, 0.55, np.pi - 0.55, 0.0006, 40, 90), "paint_ochre")
+            m.add("nose_cover.head", band.panel(1.02, 0.60, 0.55, np.pi - 0.55, 0.0006, 40, 90), "paint_ochre")
         for sgn in (1, -1):
             with m.side(sgn):
-                for i, (x, a) in enumerate(((0.80, 0.55), (0.42, 0.50), (0.05, 0.48), (-0.26, 0.46))):
+                for i, (x, a) in enumerate(((0.80, 0.55), (0.42, 0.50), (0.05, 0.62), (-0.26, 0.60))):
                     p = NOSE.at(x, a)
                     m.add("nose_cover.fastener", d.fastener(p, _normal(NOSE, x, a)), "steel", "*nose_cover")
                     m.point(f"nose_cover.fastener_{i + 1}", p, 0.009, 1.0)
-                c = NOSE.at(0.915, 0.62)
+                c = NOSE.at(0.945, 0.62)
                 m.add(
                     "lamp.front",
                     box(c + vec(-0.006, 0, 0), (0.05, 0.13, 0.030), 0.012, k=5),
@@ -717,20 +762,20 @@ def _body(m: Model, shown: bool) -> None:
                     "*nose_cover",
                 )
                 m.point("lamp.front.outer_end", c + vec(0.0, 0.065, 0), 0.014, 0.6)
-        m.point("nose_cover.tip_upper", NOSE.at(1.028, np.pi / 2), 0.010, 0.6, on="centre_plane")
+        m.point("nose_cover.tip_upper", NOSE.at(1.058, np.pi / 2), 0.010, 0.6, on="centre_plane")
     m.add(
         "splitter",
         plate(
             np.array(
                 [
-                    (1.06, 0.30),
-                    (1.00, 0.62),
+                    (1.10, 0.34),
+                    (1.03, 0.64),
                     (0.72, 0.80),
                     (0.45, 0.80),
                     (0.45, -0.80),
                     (0.72, -0.80),
-                    (1.00, -0.62),
-                    (1.06, -0.30),
+                    (1.03, -0.64),
+                    (1.10, -0.34),
                 ]
             ),
             vec(0, 0, 0.072),
@@ -975,9 +1020,9 @@ def sheet(stage: str) -> dict[str, Any]:
     }
     if stage == "shown":
         figures |= {
-            "length_mm": 4160,
-            "width_mm": 1890,
-            "height_mm": 1100,
+            "length_mm": 4195,
+            "width_mm": 1895,
+            "height_mm": 1095,
             "mass_kg": 860,
             "power_kW": 305,
             "engine": "four cylinders, 2.0 l, turbocharged",
@@ -1069,4 +1114,7 @@ def rods_to_measure() -> list[tuple[str, str, str, str]]:
     for q in ("left.charge_cooler.collector_start", "radiator.collector_start"):
         out.append((f"{q}.foot_diameter", f"{q}#0", f"{q}.foot", f"{q}.head"))
         out.append((f"{q}.head_diameter", f"{q}#1", f"{q}.head", f"{q}.foot"))
+    for pipe in ("coolant_pipe", "charge_cooler.inlet_pipe", "charge_cooler.outlet_pipe"):
+        p = f"left.{pipe}"
+        out.append((f"{p}.diameter", p, f"{p}.tape_1", f"{p}.tape_2"))
     return out
