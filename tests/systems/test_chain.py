@@ -63,11 +63,58 @@ def test_a_sheet_that_gave_nothing_hands_on_nothing():
     assert not [f for f in empty.findings if f.severity == "limit"]
 
 
-def test_the_order_holds_what_is_needed():
+def planned(areas, there):
+    return [(r.area, r.asked) for r in chain.plan(areas, there)]
+
+
+def test_the_plan_holds_what_is_needed_in_order():
     every = list(registry.AREAS)
-    assert chain.in_order(["running"], every) == ["suspension", "cooling", "aero", "running"]
-    assert chain.in_order(["structure"], every) == ["structure"]
-    assert chain.in_order(["running"], ["running"]) == ["running"]
+    ring = [(a, False) for a in ("suspension", "aero", "cooling", "aero", "suspension")]
+    assert planned(["running"], every) == [*ring, ("running", True)]
+    assert planned(["cooling"], every) == [*ring[:2], ("cooling", True)]
+    assert planned(["structure"], every) == [("structure", True)]
+    assert planned(["running"], ["running"]) == [("running", True)]
+    both = planned(["suspension", "aero"], every)
+    assert both == [*ring[:3], ("aero", True), ("suspension", True)]
+
+
+def test_cooling_takes_its_openings_pressures_from_aero(aero):
+    raw = json.loads((EXAMPLES / "cooling_fulmar.json").read_text(encoding="utf-8"))["inputs"]
+    alone = run(registry.sheet("cooling"), Given(raw, scope="Fulmar E4"))
+    known = chain.outputs_of("aero", aero)
+    out = run(registry.sheet("cooling"), Given(raw, known=known, scope="Fulmar E4"))
+    taken = out.leaves["ducts.left pod.inlet_recovery"]
+    assert taken.kind == "computed" and taken.key == aero.number("inlet_recovery").at(0).key
+    assert alone.leaves["ducts.left pod.inlet_recovery"].kind == "assumed"
+    # the trail leads from the flow of air to the wheel ahead of the pod
+    assert any("bodies.front_wheels" in o.name for o in out.number("duct_air").origin.walk())
+    # less pressure between inlet and outlet, less air, draw by draw
+    case = int(np.argmax(out.axes["speed"]))
+
+    def drive(made):
+        ends = (made.leaves[f"ducts.left pod.{k}"].draws for k in ("inlet_recovery", "outlet_cp"))
+        return next(ends) - next(ends)
+
+    lower = drive(out) < drive(alone) - 0.02
+    less = out.number("duct_air").draws[:, 0, case] < alone.number("duct_air").draws[:, 0, case]
+    assert lower.sum() > 300 and np.mean(less[lower]) > 0.95
+    told = " ".join(f.text for f in out.findings)
+    assert "as the aero sheet gives them: left pod" in told
+    assert "assumed: left pod" in " ".join(f.text for f in alone.findings)
+    # what is given in the file stands over it
+    given = json.loads(json.dumps(raw))
+    given["ducts"]["left pod"]["inlet_recovery"] = {"value": 0.9, "sd": 0.01, "unit": "1"}
+    out = run(registry.sheet("cooling"), Given(given, known=known, scope="Fulmar E4"))
+    assert out.leaves["ducts.left pod.inlet_recovery"].kind == "stated"
+
+
+def test_one_round_is_enough(aero):
+    """What aero hands to cooling hangs neither on springs nor on the cooling's drag."""
+    changed = {"wheel_rate_front": {"value": 30, "unit": "N/mm"}, "cooling_drag_area": {"value": 0.08, "unit": "m2"}}
+    raw = json.loads((EXAMPLES / "aero_fulmar.json").read_text(encoding="utf-8"))["inputs"]
+    other = run(registry.sheet("aero"), Given({**raw, **changed}, scope="Fulmar E4"))
+    for name in ("inlet_recovery", "outlet_pressure"):
+        assert other.number(name).key == aero.number(name).key
 
 
 def test_a_place_less_another_along_an_axis():

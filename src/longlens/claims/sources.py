@@ -95,13 +95,17 @@ class Sources:
     def _run(self, area: str) -> Mapping[str, Any]:
         from longlens.systems import chain, registry
         from longlens.systems.from_dossier import given_of
-        from longlens.systems.run import run_all
+        from longlens.systems.run import run, run_all
 
         try:
             known = dict(self.known())
-            for earlier in chain.BEFORE.get(area, ()):
-                if (first := self.outcomes(earlier).get("")) is not None:
-                    known |= chain.outputs_of(earlier, first)
+            for earlier in chain.before(area):
+                try:
+                    first = run(registry.sheet(earlier), given_of(self.reader, earlier, known))
+                except LonglensError as e:
+                    self.remarks.append(f"nothing is taken from the {earlier} sheet: {e}")
+                    continue
+                known |= chain.outputs_of(earlier, first)
             return run_all(registry.sheet(area), given_of(self.reader, area, known))
         except LonglensError as e:
             self.remarks.append(f"the {area} sheet cannot be run: {e}")

@@ -71,8 +71,8 @@ def assess(
 ) -> None:
     """Run the systems' sheets on a dossier's own numbers: its measures, points and facts.
 
-    What one sheet gives, the next takes: rates of the suspension go to aero, the air's forces to running. The maker's own
-    figures are held against what comes out.
+    What one sheet gives, the next takes: the suspension's springs go to aero, the air's pressures at the openings to cooling, the
+    air's load back to the suspension and to running. The maker's own figures are held against what comes out.
     """
     from longlens.errors import LonglensError, UnusableInput
     from longlens.systems import chain, registry, stated
@@ -88,7 +88,7 @@ def assess(
         raise UnusableInput("there is nothing to keep", fix="give a file with --with")
     done: dict[str, dict[str, Outcome]] = {}
     verdicts: list[stated.Verdict] = []
-    order = chain.in_order(chosen, registry.areas())
+    order = chain.plan(chosen, registry.areas())
     with opened(path) as dossier:
         over = None if inputs is None else read_file(inputs, chosen[0])
         if keep and over is not None:
@@ -97,16 +97,18 @@ def assess(
             show("survey", 0)
             known, remarks = known_numbers(dossier, stage)
             facts = stated.facts_of(known)
-            for i, area in enumerate(order):
+            for i, step in enumerate(order):
+                area = step.area
                 show(area, i + 1)
                 given = given_of(dossier, area, known)
-                if area not in chosen:  # run only for what it hands on
+                if over is not None and area == chosen[0]:
+                    given = merged(given, over)
+                if not step.asked:  # run only for what it hands on
                     try:
                         known |= chain.outputs_of(area, _outcomes(area, given, "")[""])
                     except LonglensError as e:
                         remarks.append(f"nothing is taken from {area}: {e}")
                     continue
-                given = given if over is None else merged(given, over)
                 try:
                     done[area] = _outcomes(area, _on_track(given, area, track), variant)
                 except UnusableInput as e:
@@ -118,6 +120,7 @@ def assess(
                 known |= chain.outputs_of(area, first)
                 verdicts += stated.verdicts(first, facts)
     done = {area: done[area] for area in chosen if area in done}
+    remarks = list(dict.fromkeys(remarks))
     say(*remarks)
     if as_json:
         areas_json = {area: _json(outcomes, sobol) for area, outcomes in done.items()}

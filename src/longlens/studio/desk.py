@@ -477,18 +477,35 @@ class Desk:
             from longlens.systems.from_dossier import given_of
             from longlens.systems.run import run_all
 
-            known = dict(self.numbers(wanted))
-            for earlier in chain.BEFORE.get(area, ()):  # what other sheets hand on
-                try:
-                    known |= chain.outputs_of(earlier, (await self.outcomes(earlier, wanted))[""])
-                except LonglensError:
-                    continue
+            known = await self._handed_on(wanted, len(chain.before(area)))
             self._fresh()
             given = given_of(self.dossier, area, known)
             cache = self._cache
             cache.values[key] = await asyncio.to_thread(run_all, registry.sheet(area), given)
             return cache.values[key]
         return self._cache.values[key]
+
+    async def _handed_on(self, stage: str | None, runs: int) -> dict[str, Number]:
+        """The dossier's numbers and what the first runs of the chain's round hand on."""
+        if runs == 0:
+            return dict(self.numbers(stage))
+        self._fresh()
+        key = ("handed on", stage, runs, id(self.solved(stage).solution))
+        cache = self._cache
+        if key not in cache.values:
+            from longlens.systems import chain, registry
+            from longlens.systems.from_dossier import given_of
+            from longlens.systems.run import run
+
+            known = await self._handed_on(stage, runs - 1)
+            area = chain.ROUND[runs - 1]
+            try:
+                first = await asyncio.to_thread(run, registry.sheet(area), given_of(self.dossier, area, known))
+                known |= chain.outputs_of(area, first)
+            except LonglensError:
+                pass  # that page says why
+            cache.values[key] = known
+        return dict(cache.values[key])
 
     # Kept for one revision --------------------------------------------------------------------------------
 

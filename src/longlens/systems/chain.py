@@ -1,12 +1,20 @@
 """Sheets that hand on: what one area gives, another takes as an input of the same car, draw by draw.
 
 ``linked`` of an :class:`~longlens.systems.sheet.Input`, or ``{"output": "AREA.NAME"}`` in a figure, names it.
+
+Three areas take from each other in a ring: aero needs the springs of the suspension and the drag of the cooling air, cooling
+needs the pressures that aero finds at its openings, the suspension needs the air's load. They run as one :data:`ROUND`, two of
+them twice.
+One round is enough: the openings hang neither on the springs nor on the cooling's drag, and the height at which springs and air
+balance is settled inside aero, on the suspension's own curves; so what each area gives at its last place in the round would not
+change in another one.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,11 +22,17 @@ from longlens.numbers.number import Number
 from longlens.numbers.trail import Origin
 from longlens.systems.run import Outcome
 
-#: Which areas run before one, so that it can take what they give.
-BEFORE: Mapping[str, tuple[str, ...]] = {
-    "aero": ("suspension", "cooling"),
-    "running": ("suspension", "cooling", "aero"),
-}
+#: The ring once round. The last place of an area is where it has all that others hand on.
+ROUND = ("suspension", "aero", "cooling", "aero", "suspension")
+#: Areas that take from the whole round.
+AFTER = ("running",)
+
+
+def before(area: str) -> tuple[str, ...]:
+    """What runs, in order, before an area has all that others hand on to it."""
+    if area in AFTER:
+        return ROUND
+    return ROUND[: len(ROUND) - 1 - ROUND[::-1].index(area)] if area in ROUND else ()
 
 
 def outputs_of(area: str, outcome: Outcome) -> dict[str, Number]:
@@ -57,8 +71,24 @@ def _cooling_extra(outcome: Outcome) -> dict[str, Number]:
 _EXTRA: Mapping[str, Callable[[Outcome], dict[str, Number]]] = {"cooling": _cooling_extra}
 
 
-def in_order(areas: Iterable[str], there: Iterable[str]) -> list[str]:
-    """The areas asked for, in the order of ``there``, with those before them that exist."""
-    asked, every = list(areas), list(there)
-    needed = {b for a in asked for b in BEFORE.get(a, ())}
-    return [a for a in every if a in asked or a in needed]
+@dataclass(frozen=True)
+class Run:
+    """One run of a plan: an area, whether it is asked for (else it only hands on)."""
+
+    area: str
+    asked: bool
+
+
+def plan(areas: Iterable[str], there: Iterable[str]) -> list[Run]:
+    """The runs that give the areas asked for, each once all before it has run; of ``there`` only.
+
+    An area of the round that is asked for is run at its last place; its earlier place only hands on.
+    """
+    every = list(there)
+    asked = [a for a in every if a in set(areas)]
+    needed = max((len(before(a)) + (a in ROUND) for a in asked), default=0)
+    out = []
+    for k, area in enumerate(ROUND[:needed]):
+        if area in every:
+            out.append(Run(area, area in asked and k == len(before(area))))
+    return out + [Run(a, True) for a in asked if a not in ROUND]

@@ -11,6 +11,7 @@ from longlens.systems import stated
 from longlens.systems.aero.aerofoil import FREE_LIMIT_SOURCE
 from longlens.systems.aero.floor import HOLDS_TO
 from longlens.systems.aero.lifting_line import prandtl_sigma
+from longlens.systems.aero.streams import Stream
 from longlens.systems.run import Outcome
 from longlens.systems.sheet import Finding
 
@@ -163,6 +164,70 @@ def in_the_way(outcome: Outcome) -> Iterator[Finding]:
             )
 
 
+def reached(outcome: Outcome) -> Iterator[Finding]:
+    """What stream the wings behind others get."""
+    stream, turn = outcome.number("wing_stream"), outcome.number("wing_turn")
+    for k, name in enumerate(outcome.axes["wing"]):
+        met = outcome.inner["wing_streams"][name]
+        parts = []
+        if np.median(stream.draws[:, k]) < 0.98:
+            parts.append(f"{stream.at(k)} of the dynamic pressure{_taker(met)}")
+        if abs(float(np.median(turn.draws[:, k]))) > np.radians(0.3):
+            parts.append(f"a stream that the wing ahead has turned up by {turn.at(k)}, which takes from its angle")
+        if parts:
+            text = f"{name.replace('_', ' ')} gets {' and '.join(parts)}"
+            yield Finding("note", text, ("wing_stream", "wing_turn"))
+        yield from _too_close(name, met, ("wing_stream",))
+
+
+def ducts(outcome: Outcome) -> Iterator[Finding]:
+    """What each inlet gets, and from what; what the outlet's kind gives."""
+    total, at_outlet = outcome.number("inlet_recovery"), outcome.number("outlet_pressure")
+    told: dict[str, list[str]] = {}
+    for k, (name, inlet) in enumerate(outcome.inner["inlets"].items()):
+        why = []
+        left = float(np.median(inlet.stream.pressure))
+        if left < 0.98:
+            why.append(f"wakes ahead leave {left:.0%}{_taker(inlet.stream)}")
+        if (layer := float(np.median(inlet.layer))) < 0.995:
+            why.append(f"the wall's layer {layer:.0%} of that")
+        why.append("the rest is the mouth's own loss")
+        text = f"gets {total.at(k)} of the dynamic pressure as total pressure ({'; '.join(why)})"
+        text += f", its outlet lies at {at_outlet.at(k)}"
+        told.setdefault(text, []).append(name.replace("_", " "))
+        if np.median(np.abs(inlet.stream.turn)) > np.radians(15):
+            yield Finding(
+                "limit", f"the stream reaches {name} at {np.degrees(np.median(inlet.stream.turn)):.0f}°: lips lose more than "
+                "is said here",
+                ("opening_turn",),
+            )  # fmt: skip
+        yield from _too_close(name, inlet.stream, ("inlet_recovery",))
+    for text, names in told.items():
+        yield Finding(
+            "note",
+            f"{' and '.join(names)}: each {text}" if len(names) > 1 else f"{names[0]} {text}",
+            ("inlet_recovery",),
+        )
+
+
+def _taker(met: Stream) -> str:
+    """Which thing ahead takes most, if it takes enough to be named."""
+    worst = min(met.left, key=lambda n: float(np.median(met.left[n])), default="")
+    if not worst or np.median(met.left[worst]) > 0.98:
+        return ""
+    return f" ({worst.replace('_', ' ')} takes most)"
+
+
+def _too_close(name: str, met: Stream, of: tuple[str, ...]) -> Iterator[Finding]:
+    for body in met.close:
+        yield Finding(
+            "limit",
+            f"{name.replace('_', ' ')} stands less than two widths behind {body.replace('_', ' ')}, where there is a bubble "
+            "rather than a wake: what it loses there may be half or double",
+            of,
+        )
+
+
 def by_position(outcome: Outcome) -> Iterator[Finding]:
     """What the adjustment spans."""
     lift = outcome.number("position_lift_area")
@@ -175,4 +240,4 @@ def by_position(outcome: Outcome) -> Iterator[Finding]:
                   ("position_lift_area",))  # fmt: skip
 
 
-ALL = (together, shares, limits, slots, underneath, heights, in_the_way, by_position, stated.say)
+ALL = (together, shares, limits, slots, underneath, heights, in_the_way, reached, ducts, by_position, stated.say)

@@ -29,6 +29,7 @@ KINDS: Mapping[str, Kind] = {
     "faired_rod": Kind(0.15, 0.40, (0.05, 0.3), "rod in a streamlined fairing"),
     "core": Kind(0.75, 0.25, (0.4, 1.5), "radiator core that air passes through"),
     "box": Kind(0.90, 0.15, (0.4, 1.5), "blunt body, such as a crash structure"),
+    "wheel": Kind(0.60, 0.20, (0.4, 1.5), "rolling wheel on the road (Fackrell and Harvey 1975: 0.58, from memory)"),
     "smooth": Kind(0.30, 0.30, (0.2, 0.8), "rounded body"),
 }
 

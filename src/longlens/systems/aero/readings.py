@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from longlens.numbers.distributions import Normal, TruncatedNormal, Uniform
+from longlens.numbers.distributions import Exact, LogNormal, Normal, TruncatedNormal, Uniform
 from longlens.numbers.streams import Array
 from longlens.systems.aero.obstacles import KINDS
+from longlens.systems.aero.openings import INLETS, OUTLETS
+from longlens.systems.aero.streams import Body, Opening, Place
+from longlens.systems.aero.wakes import GROWTHS
 from longlens.systems.aero.wings import Element, Wing
 from longlens.systems.given import Reading
 
 PRACTICE = "common practice, no source"
-MAX_WINGS, MAX_ELEMENTS, MAX_OBSTACLES, MAX_POSITIONS = 6, 4, 60, 12
+MAX_WINGS, MAX_ELEMENTS, MAX_OBSTACLES, MAX_POSITIONS, MAX_BODIES, MAX_OPENINGS = 6, 4, 60, 12, 20, 20
+#: Which wake a kind of body leaves.
+_WAKES = {"round_rod": "plane", "faired_rod": "plane", "smooth": "slender"}
 _NAME = re.compile(r"[a-z][a-z0-9_ ]{0,40}")
 
 
@@ -188,7 +194,7 @@ def _splitter(raw: Any, reading: Reading) -> dict[str, Array]:
 
 
 def read_obstacles(raw: Any, reading: Reading) -> list[dict[str, Any]]:
-    """By name: ``kind`` (round_rod, faired_rod, core, box, smooth), ``area`` (seen from the front) or ``diameter`` with
+    """By name: ``kind`` (round_rod, faired_rod, core, box, wheel, smooth), ``area`` (seen from the front) or ``diameter`` with
     ``length``; ``count``; ``of``: the wing or ``floor`` whose flow it stands in; where known ``strength`` and ``coefficient``."""
     out = []
     for name, one in _named(raw, reading, "obstacles", MAX_OBSTACLES).items():
@@ -219,6 +225,109 @@ def read_obstacles(raw: Any, reading: Reading) -> list[dict[str, Any]]:
             ),
         })  # fmt: skip
     return out
+
+
+def read_bodies(raw: Any, reading: Reading) -> tuple[Body, ...]:
+    """Bodies whose wakes reach parts behind them, by name: ``kind`` (as of obstacles), ``behind`` (its rear behind the
+    front axle), ``width``, ``tall``; ``height`` of its middle (left out: it stands on the road), ``side`` (0), ``both_sides``;
+    where known ``coefficient`` (drag on width times tall), ``growth``."""
+    out = []
+    for name, one in _named(raw, reading, "bodies", MAX_BODIES).items():
+        one = reading.table(
+            one, name, ("kind", "behind", "width", "tall"), ("height", "side", "both_sides", "coefficient", "growth")
+        )
+        kind = KINDS.get(str(one["kind"]))
+        if kind is None:
+            raise reading.wrong(f"{name}.kind", f"{one['kind']!r} is not known", f"one of {', '.join(KINDS)}")
+        growth = GROWTHS[_WAKES.get(str(one["kind"]), "blunt")]
+        size = {
+            k: reading.number(one[k], f"{name}.{k}", "m", shown="mm", plausible=b)
+            for k, b in (("width", (0.005, 3.0)), ("tall", (0.005, 2.0)), ("behind", (-3.0, 7.0)))
+        }
+        drag = reading.number(
+            one.get("coefficient"), f"{name}.coefficient", "1", plausible=(0.0, 2.0),
+            assumption=TruncatedNormal(kind.drag, kind.drag * kind.spread, 0.02, 2.0), reason=f"{kind.meaning}: Hoerner 1965",
+        )  # fmt: skip
+        out.append(
+            Body(
+                name, drag * size["width"] * size["tall"], size["width"], size["tall"], size["behind"],
+                _zero_or(one, "side", name, (-1.5, 1.5), reading),
+                _zero_or(one, "height", name, (0.0, 2.0), reading),
+                reading.number(one.get("growth"), f"{name}.growth", "1", assumption=LogNormal(growth.middle, growth.spread),
+                               reason=growth.why, plausible=(0.2, 20.0)),
+                on_road="height" not in one, twin=_truth(one, "both_sides", name, reading),
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def _zero_or(one: dict[str, Any], key: str, name: str, plausible: tuple[float, float], reading: Reading) -> Array:
+    """A length, or zero where it is left out."""
+    if key not in one:
+        return np.zeros(reading.draws)
+    return reading.number(one[key], f"{name}.{key}", "m", shown="mm", plausible=plausible)
+
+
+def _truth(one: dict[str, Any], key: str, name: str, reading: Reading) -> bool:
+    value = one.get(key, False)
+    if not isinstance(value, bool):
+        raise reading.wrong(f"{name}.{key}", "must be true or false", "write true or false")
+    return value
+
+
+def read_openings(raw: Any, reading: Reading) -> tuple[Opening, ...]:
+    """Inlet and outlet of cooling ducts, by the ducts' names in cooling: ``inlet`` (facing, nose, ramp, flank), ``outlet`` (base,
+    flank, top, before_wing, wheel_house, underneath, open), ``behind`` (the inlet behind the front axle), ``side``, ``height``,
+    ``width``, ``tall``; where known ``way`` of wall ahead of the inlet with the inlet's ``depth`` square to it (else its width),
+    ``kept``, ``local_pressure``, ``outlet_pressure``. ``{"like": "left pod"}`` is the same on the other side."""
+    out: dict[str, Opening] = {}
+    table = _named(raw, reading, "openings", MAX_OPENINGS)
+    for name in sorted(table, key=lambda n: "like" in table[n] if isinstance(table[n], dict) else False):
+        one = table[name]
+        if isinstance(one, dict) and "like" in one:
+            other = out.get(str(reading.table(one, name, ("like",))["like"]))
+            if other is None:
+                raise reading.wrong(
+                    f"{name}.like", f"there is no opening {one['like']!r}", "name one that is written out"
+                )
+            p = other.place
+            out[name] = replace(other, name=name, place=replace(p, side=-np.asarray(p.side)))
+        else:
+            out[name] = _opening(one, name, reading)
+    return tuple(out[name] for name in table)
+
+
+def _opening(one: Any, name: str, reading: Reading) -> Opening:
+    places = ("behind", "side", "height", "width", "tall")
+    bounds = {"behind": (-3, 7), "side": (-1.5, 1.5), "height": (0.0, 2.0), "width": (0.01, 2.5), "tall": (0.01, 1.5)}
+    more = ("way", "depth", "kept", "local_pressure", "outlet_pressure")
+    one = reading.table(one, name, ("inlet", "outlet", *places), more)
+    kinds = (str(one["inlet"]), str(one["outlet"]))
+    for key, known in (("inlet", INLETS), ("outlet", OUTLETS)):
+        if one[key] not in known:
+            raise reading.wrong(f"{name}.{key}", f"{one[key]!r} is not known", f"one of {', '.join(known)}")
+    at = {
+        k: reading.number(one[k], f"{name}.{k}", "m", shown="mm", plausible=(float(bounds[k][0]), float(bounds[k][1])))
+        for k in places
+    }
+    inlet, outlet = INLETS[kinds[0]], OUTLETS[kinds[1]]
+
+    def figure(key: str, unit: str, band: Any, reason: str, plausible: tuple[float, float]) -> Array:
+        return reading.number(
+            one.get(key), f"{name}.{key}", unit, shown="mm" if unit == "m" else "", assumption=band, reason=reason,
+            plausible=plausible,
+        )  # fmt: skip
+
+    depth = at["width"]
+    if "depth" in one:
+        depth = reading.number(one["depth"], f"{name}.depth", "m", shown="mm", plausible=(0.005, 1.5))
+    return Opening(
+        name, Place(*(at[k] for k in places)),
+        figure("kept", "1", inlet.band, inlet.meaning, (-0.2, 1.05)),
+        figure("way", "m", Exact(0.0), "no wall ahead of the inlet", (0.0, 5.0)), depth,
+        figure("outlet_pressure", "1", outlet.band, outlet.meaning, (-1.5, 1.0)),
+        figure("local_pressure", "1", Exact(0.0), "static pressure of the open stream", (-1.0, 1.0)), kinds,
+    )  # fmt: skip
 
 
 def read_frontal(raw: Any, reading: Reading) -> Array | None:

@@ -4,13 +4,23 @@ from __future__ import annotations
 
 from longlens.numbers.distributions import Exact, LogNormal, Normal, TruncatedNormal
 from longlens.systems.aero import answers, steps
-from longlens.systems.aero.readings import PRACTICE, read_floor, read_frontal, read_obstacles, read_wings
+from longlens.systems.aero.readings import (
+    PRACTICE,
+    read_bodies,
+    read_floor,
+    read_frontal,
+    read_obstacles,
+    read_openings,
+    read_wings,
+)
 from longlens.systems.sheet import Axis, Choice, Input, Output, Sheet, Step, Structure, Validity, scatter
 from longlens.systems.stated import read_stated
 
 LINE = "lifting line with its image in the ground, thin-aerofoil sections, limit of lift"
 LINE_SOURCE = "Glauert 1926; Wieselsberger 1922; Phillips and Hunsaker 2013; Hemke 1927; Smith 1975"
-LINE_LIMITS = "aspect ratio over 2, height over a tenth of the chord, no wakes of other parts but those named"
+LINE_LIMITS = (
+    "aspect ratio over 2, height over a tenth of the chord, no wakes of parts but the wings ahead and the bodies named"
+)
 WHOLE = "sum of wings, floor and body at the heights where springs and air balance"
 WHOLE_SOURCE = "as for wings and floor; Cooper et al. 1998 (floor); Hucho 1987 (body)"
 WHOLE_LIMITS = "bounds of what such shapes carry; no interaction but the named obstacles; still air, straight ahead"
@@ -19,6 +29,8 @@ INPUTS = (
     Structure("wings", "the wings, by name", read_wings, {}, "none known"),
     Structure("floor", "floor, diffuser and splitter", read_floor, {}, "none known"),
     Structure("obstacles", "what stands in the flow, by name", read_obstacles, {}, "none known"),
+    Structure("bodies", "what leaves a wake that reaches parts behind it, by name", read_bodies, {}, "none but the wings"),
+    Structure("openings", "inlet and outlet of the cooling ducts, by the ducts' names", read_openings, {}, "none known"),
     Structure("frontal", "frontal area, or width and height", read_frontal, {}, "from an outline where there is one"),
     Structure("stated", "the maker's own figures, by the output's name", read_stated, {}, "none given"),
     Choice("body", "what kind of body", {k: v[2] for k, v in steps.BODIES.items()}, "closed", f"most cars: {PRACTICE}"),
@@ -60,6 +72,10 @@ INPUTS = (
     scatter("ground_error", "error of the ground's gain", 0.35, "Zerihan and Zhang 2000 against potential flow (from memory)"),
     scatter("limit_error", "error of the limit of lift", 0.20, "sections of one family, Reynolds number: " + PRACTICE),
     scatter("profile_error", "error of the profile drag", 0.45, PRACTICE),
+    scatter("wake_error", "error of the deficit in wakes", 0.35,
+            "nearer than the far wake for which the law was made; parts of a car stand there: " + PRACTICE),
+    scatter("upwash_error", "error of the turning by a wing ahead", 0.40,
+            "vortices that roll up and break at wheels against straight ones: " + PRACTICE),
     scatter("floor_error", "error of the area-ratio model of the floor", 0.45,
          "one-dimensional model of a leaking duct: " + PRACTICE),
 )  # fmt: skip
@@ -75,6 +91,17 @@ def _whole(
     name: str, unit: str, meaning: str, shown: str = "", along: tuple[str, ...] = (), model: str = WHOLE
 ) -> Output:
     return Output(name, unit, meaning, model, WHOLE_SOURCE, WHOLE_LIMITS, shown, along)
+
+
+_WAKE = "momentum of bell-shaped wakes; horseshoe vortices of the wings ahead with their images"
+_WAKE_SOURCE = "Schlichting, ch. XXIII; Johansson and George 2006; Prandtl 1918"
+_WAKE_LIMITS = "far wakes, straight back; deficits of near parts known to a third; no swirl"
+_DUCT_SOURCE = "Küchemann and Weber 1953; NACA ACR 5I20; Hoerner 1965"
+
+
+def _stream(name: str, unit: str, meaning: str, shown: str, along: tuple[str, ...], model: str = _WAKE,
+            source: str = _WAKE_SOURCE, limits: str = _WAKE_LIMITS) -> Output:  # fmt: skip
+    return Output(name, unit, meaning, model, source, limits, shown, along)
 
 
 _BLOCK = "share of the stream that feeds a device taken by what stands in it"
@@ -102,6 +129,16 @@ OUTPUTS = (
     _wing("wing_use", "1", "lift of the sections over what they can give, before it is held", "%"),
     _wing("wing_angle", "rad", "angle between the flow and the direction of no lift", "deg"),
     _wing("wing_drag_share", "1", "share of the wing's drag that is induced", "%"),
+    _stream("wing_stream", "1", "dynamic pressure that reaches each wing, over the car's own", "%", _W),
+    _stream("wing_turn", "rad", "turning of the stream that reaches each wing, upwards", "deg", _W),
+    _stream("taken", "1", "what each thing ahead takes of the dynamic pressure before wings and openings", "%",
+            ("reached", "lies_ahead")),
+    _stream("opening_stream", "1", "dynamic pressure that reaches each inlet, over the car's own", "%", ("opening",)),
+    _stream("opening_turn", "rad", "turning of the stream that reaches each inlet, upwards", "deg", ("opening",)),
+    _stream("inlet_recovery", "1", "total pressure that each inlet gets, over the car's dynamic pressure", "%", ("opening",),
+            "stream × what the wall's layer leaves × what the inlet keeps", _DUCT_SOURCE, "sound lips, flow ratios of 0.2 to 1"),
+    _stream("outlet_pressure", "1", "pressure coefficient at each outlet", "1", ("opening",), "band of the outlet's kind",
+            _DUCT_SOURCE, "as the body around it makes it"),
     _wing("wing_loading", "m", "downforce per dynamic pressure and span, tip to middle", "m", ("wing", "station")),
     _wing("position_lift_area", "m2", "lift area of a wing in each of its positions, at rest", "m2", ("position",)),
     _wing("position_drag_area", "m2", "drag area of a wing in each of its positions, at rest", "m2", ("position",)),
@@ -124,13 +161,19 @@ SHEET = Sheet(
         Axis("wing", None, "wings"),
         Axis("station", "1", "place along the half span, middle 0, tip 1", "1"),
         Axis("position", None, "positions of the wings"),
+        Axis("opening", None, "openings of cooling ducts"),
+        Axis("reached", None, "wings and openings"),
+        Axis("lies_ahead", None, "what lies ahead"),
         Axis("obstacle", None, "what stands in the flow"),
     ),
     steps=(
-        Step("wings", steps.solve_wings, ("wings", "obstacles", *_ERRORS),
-             ("tables", "left", "wing", "wing_lift_coefficient", "wing_use", "wing_angle", "wing_drag_share", "station",
-                  "wing_loading",
-              "position", "position_lift_area", "position_drag_area")),
+        Step("wings", steps.solve_wings, ("wings", "obstacles", "bodies", "wake_error", "upwash_error", *_ERRORS),
+             ("tables", "left", "ahead", "wing_streams", "wing_stream", "wing_turn", "wing", "wing_lift_coefficient",
+              "wing_use", "wing_angle", "wing_drag_share", "station", "wing_loading",
+              "position", "position_lift_area", "position_drag_area"), version=2),
+        Step("openings", steps.open_ducts, ("openings", "ahead", "wing_streams"),
+             ("inlets", "opening", "opening_stream", "opening_turn", "inlet_recovery", "outlet_pressure", "reached", "lies_ahead",
+              "taken")),
         Step("assemble", steps.assemble,
              ("tables", "floor", "obstacles", "frontal", "body", "body_rank", "body_lift", "wheelbase", "drag_height",
                   "floor_error",

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from longlens.errors import NotSolvable
 from longlens.numbers.streams import Array
-from longlens.systems.aero import floor, lifting_line, obstacles, ride, wings
+from longlens.systems.aero import floor, lifting_line, obstacles, ride, streams, wings
+from longlens.systems.aero.streams import Ahead
 from longlens.systems.aero.wings import Errors, Wing
 from longlens.systems.cooling.air import standard_atmosphere
 from longlens.systems.running.steps import SPEEDS
@@ -46,22 +47,29 @@ def _errors(g: Mapping[str, Any]) -> Errors:
 
 
 def solve_wings(g: Mapping[str, Any]) -> dict[str, Any]:
-    """Every wing at rest and at five drops; its positions; what obstacles leave of it."""
+    """Every wing at rest and at five drops, front to back in the stream that those ahead leave; its positions; what obstacles
+    leave of it."""
     errors: Errors = _errors(g)
     every: list[Wing] = g["wings"]
+    ahead = Ahead(tuple(g["bodies"]), (), g["wake_error"], g["upwash_error"])
     if not every:
         why = Refusal("no wing is known", ("wings: span, height, place and elements of each",))
         plain = ("wing", "wing_lift_coefficient", "wing_use", "wing_angle", "wing_drag_share", "station", "wing_loading",
-                 "position", "position_lift_area", "position_drag_area")  # fmt: skip
-        return {**dict.fromkeys(plain, why), "tables": [], "left": {}}
-    tables, left = [], {}
-    for wing in every:
-        found = [wings.loads(wing, errors, wing.height * d) for d in _DROPS]
-        share = _left(g["obstacles"], wing.name, wing.area)
-        left[wing.name] = share
-        tables.append((wing, found, share))
+                 "position", "position_lift_area", "position_drag_area", "wing_stream", "wing_turn")  # fmt: skip
+        return {**dict.fromkeys(plain, why), "tables": [], "left": {}, "ahead": ahead, "wing_streams": {}}
+    made: dict[str, tuple[Wing, list[wings.Loads], Array]] = {}
+    left: dict[str, Array] = {}
+    met: dict[str, streams.Stream] = {}
+    for wing in sorted(every, key=lambda w: float(np.median(w.behind))):
+        at = met[wing.name] = ahead.at(streams.place_of(wing))
+        found = [wings.loads(wing, errors, wing.height * d, None, at.pressure, at.turn) for d in _DROPS]
+        share = left[wing.name] = _left(g["obstacles"], wing.name, wing.area)
+        made[wing.name] = (wing, found, share)
+        whole = replace(found[1], lift_area=found[1].lift_area * share)
+        ahead = replace(ahead, wings=(*ahead.wings, (wing, whole)))
+    tables = [made[w.name] for w in every]
     rest = [found[1] for _, found, _ in tables]
-    labels, lifts, drags = _positions(every, errors, left)
+    labels, lifts, drags = _positions(every, errors, left, met)
     none = Refusal("no wing has positions", ("wings: positions (name → angles)",))
     count = len(g["slope_error"])
 
@@ -69,11 +77,13 @@ def solve_wings(g: Mapping[str, Any]) -> dict[str, Any]:
         return np.broadcast_to(x, (count, *np.shape(x)[1:]) if np.ndim(x) > 1 else (count,))
 
     return {
-        "tables": tables, "left": left, "wing": [w.name for w in every],
+        "tables": tables, "left": left, "wing": [w.name for w in every], "ahead": ahead, "wing_streams": met,
         "wing_lift_coefficient": np.stack([wide(r.coefficient) for r in rest], 1),
         "wing_use": np.stack([wide(r.use) for r in rest], 1),
-        "wing_angle": np.stack([wide(wings.section_angle(w, errors)) for w in every], 1),
+        "wing_angle": np.stack([wide(wings.section_angle(w, errors) - met[w.name].turn) for w in every], 1),
         "wing_drag_share": np.stack([wide(r.induced_area / r.drag_area) for r in rest], 1),
+        "wing_stream": np.stack([wide(met[w.name].pressure) for w in every], 1),
+        "wing_turn": np.stack([wide(met[w.name].turn) for w in every], 1),
         "station": np.cos(lifting_line.stations()),
         "wing_loading": np.stack(
             [wide(r.loading * (r.lift_area * left[w.name] / w.span)[:, None]) for w, r in zip(every, rest, strict=True)], 1
@@ -85,16 +95,45 @@ def solve_wings(g: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _positions(
-    every: list[Wing], errors: Errors, left: Mapping[str, Array]
+    every: list[Wing], errors: Errors, left: Mapping[str, Array], met: Mapping[str, streams.Stream]
 ) -> tuple[list[str], list[Array], list[Array]]:
     labels, lifts, drags = [], [], []
     for wing in every:
+        at = met[wing.name]
         for label, angles in wing.positions.items():
-            found = wings.loads(wing, errors, 0.0, angles)
+            found = wings.loads(wing, errors, 0.0, angles, at.pressure, at.turn)
             labels.append(f"{wing.name}: {label}")
             lifts.append(found.lift_area * left[wing.name])
             drags.append(found.drag_area)
     return labels, lifts, drags
+
+
+def open_ducts(g: Mapping[str, Any]) -> dict[str, Any]:
+    """Total pressure before each duct's inlet and pressure at its outlet; what each body ahead takes from openings and wings."""
+    every, ahead = g["openings"], g["ahead"]
+    names = ("opening_stream", "opening_turn", "inlet_recovery", "outlet_pressure")
+    found = streams.at_openings(every, ahead, AT)
+    met = {**g["wing_streams"], **{n: i.stream for n, i in found.items()}}
+    order = [b.name for b in ahead.bodies] + [w.name for w, _ in ahead.wings]
+    there, taken = streams.shares(met, order) if met else ([], None)
+    out: dict[str, Any] = {"inlets": found}
+    none = Refusal(
+        "nothing is known to lie ahead of a wing or an opening", ("bodies: what leaves a wake, with its place",)
+    )
+    out |= {"lies_ahead": there or none, "reached": list(met) if there else none, "taken": taken if there else none}
+    if not found:
+        why = Refusal("no opening of a duct is known", ("openings: inlet, outlet and place of each duct",))
+        return out | dict.fromkeys((*names, "opening"), why)
+    count = len(ahead.wake_error)
+
+    def rows(of: Callable[[streams.Inlet], Array]) -> Array:
+        return np.stack([np.broadcast_to(of(i), (count,)) for i in found.values()], axis=1)
+
+    return out | {
+        "opening": list(found), "opening_stream": rows(lambda i: i.stream.pressure),
+        "opening_turn": rows(lambda i: i.stream.turn),
+        "inlet_recovery": rows(lambda i: i.total), "outlet_pressure": rows(lambda i: i.outlet_cp),
+    }  # fmt: skip
 
 
 def _left(every: list[dict[str, Any]], name: str, passage: Array, without: str = "") -> Array:

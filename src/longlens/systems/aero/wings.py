@@ -89,8 +89,18 @@ def section_angle(wing: Wing, errors: Errors, angles: tuple[Array, ...] | None =
     return flat + (whole - flat) * np.asarray(errors.flaps)
 
 
-def loads(wing: Wing, errors: Errors, drop: ArrayLike = 0.0, angles: tuple[Array, ...] | None = None) -> Loads:
+def loads(
+    wing: Wing,
+    errors: Errors,
+    drop: ArrayLike = 0.0,
+    angles: tuple[Array, ...] | None = None,
+    pressure: ArrayLike = 1.0,
+    turn: ArrayLike = 0.0,
+) -> Loads:
     """Lift and drag of a wing at a drop of its height (m).
+
+    ``pressure``: mean dynamic pressure of the stream that reaches it over the car's own; ``turn``: of that stream, upwards, rad,
+    which a wing for downforce meets at so much less of an angle. Coefficients stay on the car's own dynamic pressure.
 
     The section's lift slope is 2π times its loss by viscosity (0.92) and the ground's gain; the lifting line with the image gives
     the induced angle; the section's lift is rounded off to its limit. The gain depends on the effective angle: three rounds.
@@ -98,7 +108,7 @@ def loads(wing: Wing, errors: Errors, drop: ArrayLike = 0.0, angles: tuple[Array
     area, span = np.asarray(wing.area), np.asarray(wing.span)
     chord = area / span
     height = np.asarray(wing.height) - np.asarray(drop)
-    absolute = section_angle(wing, errors, angles)
+    absolute = section_angle(wing, errors, angles) - np.asarray(turn)
     share = lifting_line.end_plate_factor(wing.end_plate, span)
     effective = 0.7 * absolute
     found: Any = None
@@ -116,12 +126,13 @@ def loads(wing: Wing, errors: Errors, drop: ArrayLike = 0.0, angles: tuple[Array
     induced = found.induced * np.where(section == 0, 1.0, kept) ** 2
     profile = profile_drag(len(wing.elements), section / limit) * np.asarray(errors.profile)
     loading = found.loading / np.sum(found.loading, axis=-1, keepdims=True)
+    q = np.asarray(pressure)
     return Loads(
-        lift * area,
-        (profile + np.maximum(induced, 0.0)) * area,
-        lift,
+        lift * area * q,
+        (profile + np.maximum(induced, 0.0)) * area * q,
+        lift * q,
         section / limit,
-        induced * area,
+        induced * area * q,
         loading,
         ground.chokes,
     )

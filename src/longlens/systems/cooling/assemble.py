@@ -9,11 +9,13 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from longlens.errors import UnusableInput
+from longlens.systems.aero.openings import diffuser_loss
 
 from . import heat as relations
 from .air import AirState
 from .airside import Duct, Fan
 from .answers import Limit
+from .assumptions import WIDENING_FIELDS
 from .components import (
     CorePart,
     Exchanger,
@@ -191,7 +193,7 @@ def build_network(
     kept = {n: raw for n, raw in ducts.items() if any(c in inside for c in raw["cores"])}
     return Network(
         tuple(made),
-        tuple(_duct(name, raw, inside) for name, raw in kept.items()),
+        tuple(_duct(name, raw, inside, cores) for name, raw in kept.items()),
         tuple(
             Exchanger(n, raw["first"], raw["second"], column(raw["conductance"]), raw["arrangement"])
             for n, raw in exchangers.items()
@@ -209,8 +211,13 @@ def _liquid(raw: dict[str, Any]) -> Coolant | Oil:
     return Coolant(np.asarray(column(raw["glycol"])), "propylene" if "propylene" in kind else "ethylene")
 
 
-def _duct(name: str, raw: dict[str, Any], inside: set[str]) -> Duct:
-    figures = {key: column(value) for key, value in raw.items() if key not in ("cores", "fan")}
+def _duct(name: str, raw: dict[str, Any], inside: set[str], cores: Mapping[str, dict[str, Any]]) -> Duct:
+    figures = {key: column(value) for key, value in raw.items() if key not in ("cores", "fan", *WIDENING_FIELDS)}
+    if "loss" not in raw:
+        front = cores[raw["cores"][0]]
+        ratio = np.asarray(front.get("frontal_area", front["face_area"])) / raw["inlet_area"]
+        loss = diffuser_loss(ratio, raw["widening_length"], raw["inlet_area"]) * raw["widening_error"]
+        figures["loss"] = column(loss + raw["bend_loss"])
     fan = Fan(**{key: column(value) for key, value in raw["fan"].items()}) if "fan" in raw else None
     # A core that this variant leaves out of every circuit is not there for the air either.
     return Duct(name, tuple(core for core in raw["cores"] if core in inside), fan=fan, **figures)

@@ -61,12 +61,37 @@ STRIP_FIELDS: dict[str, Field] = {
 DUCT_FIELDS: dict[str, Field] = {
     "inlet_area": Field("m2", "cm2", (0.0005, 2.0)),
     "outlet_area": Field("m2", "cm2", (0.0005, 3.0)),
-    "inlet_recovery": Field("1", "", (0.0, 1.05), TruncatedNormal(0.85, 0.08, 0.5, 1.0)),
-    "outlet_cp": Field("1", "", (-1.5, 1.0), TruncatedNormal(-0.1, 0.08, -0.5, 0.3)),
+    "inlet_recovery": Field(
+        "1",
+        "%",
+        (-0.3, 1.05),
+        TruncatedNormal(0.85, 0.08, 0.5, 1.0),
+        "no opening of this name in the aero sheet: " + PRACTICE,
+    ),
+    "outlet_cp": Field(
+        "1",
+        "",
+        (-1.5, 1.0),
+        TruncatedNormal(-0.1, 0.08, -0.5, 0.3),
+        "no opening of this name in the aero sheet: " + PRACTICE,
+    ),
     "loss": Field("1", "", (0.0, 10.0), LogNormal(0.35, 0.35)),
     "shutter": Field("1", "", (0.0, 1.0)),
     "coverage": Field("1", "", (0.0, 1.0)),
     "outlet_angle": Field("rad", "deg", (0.0, 1.571), TruncatedNormal(0.3, 0.1, 0.0, 0.8)),
+}
+
+#: Of a duct whose way from inlet to core is known, in the place of its loss.
+WIDENING_FIELDS: dict[str, Field] = {
+    "widening_length": Field("m", "mm", (0.02, 3.0)),
+    "widening_error": Field(
+        "1",
+        "",
+        (0.2, 5.0),
+        LogNormal(1.0, 0.25),
+        "Crane's cones against Idelchik's, and a core close behind: " + PRACTICE,
+    ),
+    "bend_loss": Field("1", "", (0.0, 5.0), LogNormal(0.12, 0.5), "friction and one easy bend: " + PRACTICE),
 }
 
 FAN_FIELDS: dict[str, Field] = {

@@ -6,6 +6,7 @@ their trail, everything else stays as it was written, checked. Nothing is comput
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -232,12 +233,17 @@ def read_ducts(raw: Any, reading: Reading) -> dict[str, dict[str, Any]]:
     """Ducts by name: cores front to back, openings, fan."""
     result = {}
     for name, entry in _table(raw, reading, "", "ducts, by name").items():
-        figures = assumed.DUCT_FIELDS
-        reading.table(entry, name, ("cores", "inlet_area", "outlet_area"), (*figures, "fan"))
+        wide = assumed.WIDENING_FIELDS
+        reading.table(entry, name, ("cores", "inlet_area", "outlet_area"), (*assumed.DUCT_FIELDS, *wide, "fan"))
+        figures = dict(assumed.DUCT_FIELDS)
+        if "widening_length" in entry and "loss" not in entry:
+            del figures["loss"]
+            figures |= wide
+        given = {**_from_aero(name, reading), **entry}
         found: dict[str, Any] = {
-            key: _figure(entry.get(key), reading, f"{name}.{key}", field)
+            key: _figure(given.get(key), reading, f"{name}.{key}", field)
             for key, field in figures.items()
-            if key in entry or field.assumption is not None
+            if key in given or field.assumption is not None
         }
         found["cores"] = _names(entry["cores"], reading, f"{name}.cores")
         if not found["cores"]:
@@ -251,6 +257,22 @@ def read_ducts(raw: Any, reading: Reading) -> dict[str, dict[str, Any]]:
             }
         result[name] = found
     return result
+
+
+#: What of a duct the aero sheet hands on where it knows an opening of the duct's name.
+FROM_AERO = {"inlet_recovery": "inlet_recovery", "outlet_cp": "outlet_pressure"}
+
+
+def _from_aero(name: str, reading: Reading) -> dict[str, Any]:
+    """Links to the aero sheet's opening of this duct, where it ran before on the same car."""
+    place = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
+    links = {key: f"aero.{output}.{place}" for key, output in FROM_AERO.items()}
+    there = {key: reading.known.get(f"output:{link}") for key, link in links.items()}
+    return {
+        key: {"output": links[key]}
+        for key, number in there.items()
+        if number is not None and number.n == reading.draws and np.all(np.isfinite(number.draws))
+    }
 
 
 def read_exchangers(raw: Any, reading: Reading) -> dict[str, dict[str, Any]]:

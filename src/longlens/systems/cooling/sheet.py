@@ -332,6 +332,32 @@ def _say_collectors(outcome: Outcome) -> Iterator[Finding]:
                 )
 
 
+def _say_openings(outcome: Outcome) -> Iterator[Finding]:
+    """Where the pressures at the ducts' openings come from."""
+    outcome.number("duct_air")
+    leaves, ways = outcome.leaves, {"aero": [], "assumed": []}  # type: ignore[var-annotated]
+    for name in outcome.axes["duct"]:
+        total, out = leaves.get(f"ducts.{name}.inlet_recovery"), leaves.get(f"ducts.{name}.outlet_cp")
+        if total is None or out is None:
+            continue
+        text = f"{name} ({total} of the dynamic pressure before its inlet, {out} at its outlet)"
+        if total.kind == "computed":
+            ways["aero"].append(text)
+        elif total.kind == "assumed":
+            ways["assumed"].append(text)
+    if ways["aero"]:
+        yield Finding(
+            "note", f"pressures at the openings as the aero sheet gives them: {'; '.join(ways['aero'])}", ("duct_air",)
+        )
+    if ways["assumed"]:
+        yield Finding(
+            "note",
+            f"pressures at the openings assumed: {'; '.join(ways['assumed'])}; the aero sheet gives them where its openings name "
+            "these ducts",
+            ("duct_air",),
+        )
+
+
 def _say_range(outcome: Outcome) -> Iterator[Finding]:
     outcome.number("core_heat")
     for name, reynolds in outcome.inner["louvre_reynolds"].items():
@@ -503,7 +529,7 @@ SHEET = Sheet(
         Step("readings", _step_readings, ("readings",), ("evidence",)),
     ),
     findings=(
-        _say_closing, _say_short_core, _say_network, _say_pipes, _say_collectors, _say_range, _say_bleeding,
+        _say_closing, _say_short_core, _say_network, _say_pipes, _say_collectors, _say_openings, _say_range, _say_bleeding,
         _say_readings,
     ),
     cautions=(
