@@ -194,22 +194,22 @@ def test_what_moved_and_why(dossier: Dossier) -> None:
         compare(dossier, "never")
 
 
-def test_an_edition_keeps_the_claims_that_need_no_survey(dossier: Dossier) -> None:
-    from longlens.claims.records import Evidence
-
+def test_an_edition_says_a_claim_as_it_was_printed(dossier: Dossier) -> None:
     put(dossier, {**data(), "evidence": [{**data()["evidence"][0], "on": ["mark:m.pump"]}]})
-    kept = claims_to_keep(dossier)
-    assert kept["q"]["leads"] == "a" and "mark:m.pump" in kept["q"]["rests"]
+    kept, remarks = claims_to_keep(dossier)
+    assert kept["q"]["leads"] == "a" and "mark:m.pump" in kept["q"]["rests"] and not remarks
     said = {"q": {**kept["q"], "sentence": "as it was printed", "strength": "strong support"}}
-    editions.freeze(dossier, "kept", contents={"survey": {"": answer(1, 0.1)}, "claims": said})
-    editions.freeze(dossier, "spoilt", contents={"survey": {"": answer(1, 0.1)}, "claims": {"q": 3}})
+    survey = {"survey": {"": answer(1, 0.1)}}
+    editions.freeze(dossier, "kept", contents=survey | {"claims": said})
     (claim,) = compare(dossier, "kept", solve=lambda d: answer(1, 0.1)).claims
-    assert claim.before == "as it was printed" and claim.after == kept["q"]["sentence"]
-    assert compare(dossier, "spoilt", solve=lambda d: answer(1, 0.1)).claims == []  # weighed anew
-    number = {"id": "n", "question": "q", "kind": "measure", "text": "n", "of": "measure:gap",
-              "predicted": {"a": {"value": 1, "sd": 1, "unit": "m"}}}  # fmt: skip
-    dossier.put(Evidence.model_validate(number))
-    assert claims_to_keep(dossier) == {}, "the survey would have to be solved"
+    assert claim.before == "as it was printed" and claim.after == kept["q"]["sentence"] and claim.by == 0.0
+    for n, spoilt in enumerate((3, {**said["q"], "numbers": {"x": 1}}, {**said["q"], "alternatives": {"a": {}}})):
+        editions.freeze(dossier, f"spoilt {n}", contents=survey | {"claims": {"q": spoilt}})
+        assert compare(dossier, f"spoilt {n}", solve=lambda d: answer(1, 0.1)).claims == []  # weighed anew
+    before = {k: v for k, v in said["q"].items() if k not in ("alternatives", "numbers")}  # as earlier versions kept it
+    editions.freeze(dossier, "earlier", contents=survey | {"claims": {"q": before}})
+    (claim,) = compare(dossier, "earlier", solve=lambda d: answer(1, 0.1)).claims
+    assert claim.before == "as it was printed" and claim.was is None and claim.by is None and claim.numbers == ()
 
 
 def test_numbers_that_come_and_go(dossier: Dossier) -> None:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -113,7 +114,8 @@ class FakeSurvey:
 
 @pytest.fixture
 def solver(monkeypatch: pytest.MonkeyPatch) -> FakeSurvey:
-    monkeypatch.setenv("LONGLENS_CACHE", "off")  # what it makes up is kept for nobody
+    monkeypatch.setenv("LONGLENS_CACHE", "off")  # what it makes up is kept for nobody, here neither
+    monkeypatch.setattr("longlens.systems.survey_numbers._solutions", OrderedDict())
     fake = FakeSurvey()
     module = ModuleType("longlens.survey.answer")
     module.solve = fake.solve  # type: ignore[attr-defined]

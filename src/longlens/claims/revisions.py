@@ -1,6 +1,7 @@
 """What moved between two editions, or an edition and now: numbers, claims, and because of what.
 
 A number's move is told in halves of its earlier interval: 1 means that the new value stands at the edge of the old 95 % interval.
+A claim's is that of the probability of the alternative that led, likewise.
 What it moved because of is the difference of its trail: marks, facts and shots added, changed or removed that it rests on.
 """
 
@@ -10,9 +11,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from longlens.claims.records import Erratum, Evidence, Question
-from longlens.claims.sources import Sources
-from longlens.claims.weigh import Weighed, needs_survey, weigh_in
+from longlens.claims.frozen import Chance, Claim, claimed, claims_to_keep, contents_of
+from longlens.claims.records import Erratum, Evidence
+from longlens.claims.weigh import percent
 from longlens.dossier import exchange
 from longlens.dossier.editions import Edition
 from longlens.dossier.exchange import ExchangeDocument
@@ -65,9 +66,22 @@ class Moved:
         return f"{name}: {a} is now {b}, {self.by:.1f} of the earlier half interval"
 
 
+#: Half a range of a probability is taken as no less than this: one judged without a range would be infinitely sure.
+LEAST_HALF = 0.01
+
+
 @dataclass(frozen=True)
 class Turned:
-    """One claim before and after."""
+    """One claim before and after.
+
+    Parameters
+    ----------
+    before, after : the sentences; "" where it was not asked. leads: the alternatives that led and lead.
+    side, strength : whether another alternative leads; whether the words for the strength are others.
+    was, now : the probability of the alternative that led before, with its range; None where an edition did not keep it.
+    by : how far that moved, in halves of its earlier range.
+    numbers : what it rests on that moved: measures, sheets' outputs and readings as they stood at both times.
+    """
 
     question: str
     text: str
@@ -77,6 +91,14 @@ class Turned:
     side: bool
     strength: bool
     because: tuple[Cause, ...] = ()
+    was: Chance | None = None
+    now: Chance | None = None
+    by: float | None = None
+    numbers: tuple[Moved, ...] = ()
+
+    def told(self, least: float) -> bool:
+        """Whether it is worth telling: it changed side or strength, or moved by ``least`` halves of its earlier range."""
+        return self.side or self.strength or (self.by is not None and self.by >= least)
 
     @property
     def words(self) -> str:
@@ -84,8 +106,11 @@ class Turned:
             return f"{self.text} New: {self.after}"
         if not self.after:
             return f"{self.text} No longer asked; it said: {self.before}"
-        what = "changed side" if self.side else "changed strength"
-        return f"{self.text} It {what}. Before: {self.before} Now: {self.after}"
+        what = "changed side" if self.side else "changed strength" if self.strength else "moved"
+        far = ""
+        if self.was is not None and self.now is not None:
+            far = f": what led had {percent(self.was)} and has {percent(self.now)}"
+        return f"{self.text} It {what}{far}. Before: {self.before} Now: {self.after}"
 
 
 @dataclass
@@ -104,10 +129,11 @@ class Revision:
         until = self.until or "now"
         told = [m for m in self.numbers if m.before is not None and (m.by is None or m.by >= least)]
         lines = [f"Corrections to the edition {self.since} (as of {until})", ""]
-        if not told and not self.claims:
+        claims = [c for c in self.claims if c.told(least)]
+        if not told and not claims:
             lines.append("Nothing that was published has moved by more than a small part of its interval.")
-        for c in self.claims:
-            lines += [f"- {c.words}{_because(c.because)}"]
+        for c in claims:
+            lines += [f"- {c.words}{_with(c.numbers)}{_because(c.because)}"]
         for m in told:
             lines += [f"- {m.words}{_because(m.because)}"]
         small = sum(m.before is not None and m.after is not None for m in self.numbers) - sum(
@@ -129,7 +155,10 @@ class Revision:
             ],
             "claims": [
                 {"id": c.question, "before": c.before, "after": c.after, "led": c.leads[0], "leads": c.leads[1], "side": c.side,
-                 "strength": c.strength, "text": c.words, "because": [cause(x) for x in c.because]} for c in self.claims
+                 "strength": c.strength, "was": c.was, "now": c.now, "by": c.by,
+                 "numbers": [{"ref": m.ref, "unit": m.unit, "before": m.before, "after": m.after, "by": m.by, "text": m.words}
+                             for m in c.numbers],
+                 "text": c.words, "because": [cause(x) for x in c.because]} for c in self.claims
             ],
         }  # fmt: skip
 
@@ -139,8 +168,8 @@ def compare(
 ) -> Revision:
     """What moved from one edition to another, or to now.
 
-    Answers and claims come from what the edition kept, else answers from those kept in the file, else from ``solve`` (default:
-    the survey); claims are weighed anew.
+    Answers and claims come from what the edition kept; what it did not keep is solved (``solve``, default: the survey) and
+    weighed from the records of that time.
 
     Raises UnusableInput: there is no such edition.
     """
@@ -150,8 +179,8 @@ def compare(
     new: Reader = dossier.at(last.revision) if last is not None else dossier
     out = Revision(since, until)
     out.causes = causes(dossier, first.revision, last.revision if last is not None else None)
-    before = _answers(dossier, old, first.contents, solve, out)
-    after = _answers(dossier, new, last.contents if last is not None else {}, solve, out)
+    before = _answers(old, first.contents, solve, out)
+    after = _answers(new, last.contents if last is not None else {}, solve, out)
     for stage in dict.fromkeys([*before, *after]):
         out.numbers += moved(before.get(stage, {}), after.get(stage, {}), out.causes, old, new, stage)
     out.numbers.sort(key=lambda m: -(m.by if m.by is not None else 0.0))
@@ -192,21 +221,9 @@ def moved(
         a, b = (_triple(x.get(id)) for x in (was, now))
         if a == b or (a is None and b is None):
             continue
-        by = None
-        if a is not None and b is not None:
-            half = (a[2] - a[1]) / 2
-            by = abs(b[0] - a[0]) / half if half > 0 else float("inf") if a[0] != b[0] else 0.0
+        by = _by(a, b)
         unit = (now.get(id) or was.get(id) or {}).get("unit", "1")
         out.append(Moved(f"measure:{id}", unit, a, b, by, _of(id, causes, old, new), stage))
-    return out
-
-
-def claims_to_keep(reader: Reader) -> dict[str, Any]:
-    """Question → what an edition keeps of it; only questions that are weighed without a survey or a sheet."""
-    out = {}
-    for q in reader.all(Question):
-        if not any(needs_survey(e) for e in reader.all(Evidence) if e.question == q.id):
-            out[q.id] = _Claim.of(weigh_in(reader, q)).as_json()
     return out
 
 
@@ -225,6 +242,21 @@ def _because(causes: tuple[Cause, ...]) -> str:
         return ""
     told = "; ".join(c.words for c in causes[:3])
     return f" Because: {told}{f'; and {len(causes) - 3} more' if len(causes) > 3 else ''}."
+
+
+def _with(numbers: tuple[Moved, ...]) -> str:
+    if not numbers:
+        return ""
+    told = "; ".join(m.words for m in numbers[:3])
+    return f" It rests on {told}{f'; and {len(numbers) - 3} more numbers' if len(numbers) > 3 else ''}."
+
+
+def _by(a: Chance | None, b: Chance | None, least_half: float = 0.0) -> float | None:
+    """How far b is from a, in halves of a's interval; None where one of them is not there."""
+    if a is None or b is None:
+        return None
+    half = max((a[2] - a[1]) / 2, least_half)
+    return abs(b[0] - a[0]) / half if half > 0 else float("inf") if a[0] != b[0] else 0.0
 
 
 def _triple(x: Any) -> tuple[float, float, float] | None:
@@ -254,100 +286,70 @@ def _of(id: str, causes: list[Cause], old: Reader, new: Reader) -> tuple[Cause, 
     return tuple([*direct, *wide] or other[:3])
 
 
-def _answers(
-    dossier: Dossier, reader: Reader, kept: Mapping[str, Any], solve: Solve | None, out: Revision
-) -> dict[str, Any]:
-    from longlens.dossier.answers import keep_answer, kept_answer
+def _answers(reader: Reader, kept: Mapping[str, Any], solve: Solve | None, out: Revision) -> dict[str, Any]:
     from longlens.dossier.to_exchange import stages_with_marks, to_exchange
 
     found: dict[str, Any] = dict(kept.get("survey") or {})
     for stage in stages_with_marks(reader):
         if (stage or "") in found:
             continue
-        document = to_exchange(reader, stage=stage)
-        answer = kept_answer(dossier, document)
-        if answer is None:
-            try:
-                answer = (solve or _solve)(document)
-                keep_answer(dossier, document, answer)
-            except LonglensError as e:
-                out.remarks.append(f"{stage or 'shots of no stage'}: {e}")
-                continue
-        found[stage or ""] = answer
+        try:
+            found[stage or ""] = (solve or _solve)(to_exchange(reader, stage=stage))
+        except LonglensError as e:
+            out.remarks.append(f"{stage or 'shots of no stage'}: {e}")
     return found
 
 
 def _solve(document: ExchangeDocument) -> dict[str, Any]:
-    from longlens.systems.surveying import solve
+    from longlens.numbers.number import DRAWS
+    from longlens.systems.survey_numbers import solution_of
 
-    return solve(document).answer()
-
-
-@dataclass(frozen=True)
-class _Claim:
-    """What is compared of a weighed question."""
-
-    text: str
-    sentence: str
-    leads: str
-    strength: str
-    rests: frozenset[str]
-
-    @classmethod
-    def of(cls, w: Weighed) -> _Claim:
-        from longlens.claims.verbal import grade
-
-        strength = "refuted" if w.refuted else grade(max(w.support[0], 1.0)).words
-        records = {r for i in w.items for r in (*i.basis.records, *i.lost)} | {f"question:{w.question.id}"}
-        records |= {f"evidence:{i.evidence.id}" for i in w.items}
-        return cls(w.question.text, w.sentence(), w.lead.id, strength, frozenset(records))
-
-    @classmethod
-    def kept(cls, data: Any) -> _Claim | None:
-        """From an edition's contents; None where they are not what this version writes."""
-        try:
-            text, sentence, leads, strength = (str(data[n]) for n in ("text", "sentence", "leads", "strength"))
-            return cls(text, sentence, leads, strength, frozenset(map(str, data["rests"])))
-        except (KeyError, TypeError):
-            return None
-
-    def as_json(self) -> dict[str, Any]:
-        return {"text": self.text, "sentence": self.sentence, "leads": self.leads, "strength": self.strength,
-                "rests": sorted(self.rests)}  # fmt: skip
-
-
-def _claimed(reader: Reader, kept: Mapping[str, Any]) -> dict[str, _Claim]:
-    """Every question of a state: as its edition kept it, else weighed now."""
-    out = {}
-    for q in reader.all(Question):
-        was = _Claim.kept(kept.get(q.id))
-        out[q.id] = was if was is not None else _Claim.of(weigh_in(reader, q, Sources(reader, q.stage)))
-    return out
+    return solution_of(document, DRAWS).answer()
 
 
 def _claims(
     old: Reader, new: Reader, causes: list[Cause], kept: Mapping[str, Any], kept_last: Mapping[str, Any]
 ) -> list[Turned]:
-    was, now = _claimed(old, kept), _claimed(new, kept_last)
+    """Claims that came, went or moved at all, what moved most first; sides and strengths before the rest."""
+    was, now = claimed(old, kept), claimed(new, kept_last)
+    found = [_turned(id, was.get(id), now.get(id), causes, new) for id in dict.fromkeys([*was, *now])]
+    out = [c for c in found if c.side or c.strength or c.by]
+    return sorted(out, key=lambda c: (not c.side, not c.strength, -(c.by or 0.0)))
+
+
+def _turned(id: str, a: Claim | None, b: Claim | None, causes: list[Cause], new: Reader) -> Turned:
+    one = b or a
+    assert one is not None
+    side = a is not None and b is not None and a.leads != b.leads
+    strength = a is None or b is None or a.strength != b.strength
+    leads = (a.leads if a else "", b.leads if b else "")
+    said = (a.sentence if a else "", b.sentence if b else "")
+    was = a.chances.get(a.leads) if a else None
+    now = b.chances.get(a.leads) if a and b else None
+    numbers = _figures(a, b) if a and b else ()
+    because = _rests(one, causes, new)
+    return Turned(id, one.text, *said, leads, side, strength, because, was, now, _by(was, now, LEAST_HALF), numbers)
+
+
+def _figures(a: Claim, b: Claim) -> tuple[Moved, ...]:
+    """Numbers that a claim rested on at both times and that moved, what moved most first."""
     out = []
-    for id in dict.fromkeys([*was, *now]):
-        a, b = was.get(id), now.get(id)
-        side = a is not None and b is not None and a.leads != b.leads
-        strength = a is None or b is None or a.strength != b.strength
-        if side or strength:
-            one = b or a
-            assert one is not None
-            leads = (a.leads if a else "", b.leads if b else "")
-            said = (a.sentence if a else "", b.sentence if b else "")
-            out.append(Turned(id, one.text, *said, leads, side, strength, _rests(one, causes, new)))
-    return out
+    for ref in a.figures.keys() & b.figures.keys():
+        *old, unit = a.figures[ref]
+        *new, same = b.figures[ref]
+        if unit == same and old != new:
+            before, after = (old[0], old[1], old[2]), (new[0], new[1], new[2])
+            out.append(Moved(ref, unit, before, after, _by(before, after)))
+    return tuple(sorted(out, key=lambda m: (-(m.by or 0.0), m.ref)))
 
 
-def _rests(claim: _Claim, causes: list[Cause], new: Reader) -> tuple[Cause, ...]:
+def _rests(claim: Claim, causes: list[Cause], new: Reader) -> tuple[Cause, ...]:
     records = claim.rests | {
         f"evidence:{c.id}" for c in causes if c.kind == "evidence" and new.find(Evidence, c.id) is None
     }
     return tuple(c for c in causes if f"{c.kind}:{c.id}" in records)
 
 
-__all__ = ["Cause", "Moved", "Revision", "Turned", "causes", "claims_to_keep", "compare", "keep_erratum", "moved"]
+__all__ = [
+    "Cause", "Moved", "Revision", "Turned", "causes", "claims_to_keep", "compare", "contents_of", "keep_erratum", "moved"
+]  # fmt: skip

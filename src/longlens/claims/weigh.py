@@ -29,6 +29,8 @@ from longlens.dossier.records import Mark
 from longlens.numbers.number import Number
 
 Array = Any
+#: A number as it stood: value, the ends of its 95 % interval, unit.
+Figure = tuple[float, float, float, str]
 #: Draws over the judged ranges, and the seed they are drawn with.
 RANGE_DRAWS, SEED = 2000, 7
 #: Kinds of record that an item may rest on.
@@ -41,7 +43,8 @@ class Item:
 
     ``tries`` (T, A): of a computed item, its log likelihoods with every doubt drawn anew; they are its range, not the two ends.
 
-    ``lost``: what it rested on and is no longer there. ``why``: why it does not count.
+    ``lost``: what it rested on and is no longer there. ``why``: why it does not count. ``figures``: the numbers it took, by
+    reference: measures, facts, sheets' outputs (of a curve with the place, of a variant with its name), a sheet's own readings.
     """
 
     evidence: Evidence
@@ -51,6 +54,7 @@ class Item:
     lost: tuple[str, ...] = ()
     why: str = ""
     how: str = ""
+    figures: dict[str, Figure] = field(default_factory=dict)
 
 
 @dataclass
@@ -189,12 +193,6 @@ def weigh_all(reader: Reader, sources: Sources | None = None) -> list[Weighed]:
     return out
 
 
-def needs_survey(e: Evidence) -> bool:
-    """Whether weighing it asks for the survey or for a sheet; judged items and those of facts do not."""
-    of_number = e.of is not None and not e.of.startswith("fact:")
-    return of_number or bool(e.area) or any(p.area or p.output for p in e.predicted.values())
-
-
 def weigh_in(reader: Reader, question: Question, sources: Sources | None = None) -> Weighed:
     """One question with the evidence that the dossier holds for it."""
     evidence = [e for e in reader.all(Evidence) if e.question == question.id]
@@ -253,6 +251,7 @@ def _item(question: Question, e: Evidence, sources: Sources | None, there: set[s
         out.log, out.how = _judged(question, e), f"judged: {e.judged.words or 'a ratio'}"
         number = sources.number(e.of) if sources is not None and e.of else None
         _gather(records, assumptions, number)
+        _note(out, e.of or "", number)
     elif e.reading:
         _read(question, e, sources, out, records)
     else:
@@ -296,6 +295,9 @@ def _read(question: Question, e: Evidence, sources: Sources | None, out: Item, r
         return
     out.log = _vectors(question, favours, over, (found.ratio, found.low, found.high))
     out.how = f"{e.area} sheet: {found.seen}; {found.rule} ({found.source})"
+    out.figures[f"reading:{e.area}, {found.favours} over {found.over}"] = (
+        float(found.ratio), float(found.low), float(found.high), "1",
+    )  # fmt: skip
     records.update(found.rests_on)
     points = {r.partition(":")[2] for r in found.rests_on if r.startswith("point:")}
     if points and sources is not None:  # a point was seen by its marks
@@ -329,6 +331,7 @@ def _predicted(
         out.why = f"{e.of} has no value now"
         return
     _gather(records, assumptions, measured)
+    _note(out, e.of, measured)
     draws: dict[str, Array] = {}
     for a in question.alternatives:
         p = e.predicted.get(a.id)
@@ -340,6 +343,9 @@ def _predicted(
             out.why = f"what {a.text} predicts has no value now"
             return
         _gather(set(), assumptions, made if p.output else None)
+        if p.output:
+            place = f" [{p.at}]" if p.at is not None else ""
+            _note(out, f"output:{p.area}.{p.output}{place}{f', {p.variant}' if p.variant else ''}", made)
         draws[a.id] = made.draws
     # no prediction at all from something that is not the rest would be a free pass
     bare = [a.text for a in question.alternatives if a.id not in e.predicted and not a.rest]
@@ -378,6 +384,11 @@ def _prediction(p: Prediction, item: str, alternative: str, measured: Number, so
             fix="give the prediction's unit",
         )
     return found
+
+
+def _note(out: Item, ref: str, number: Number | None) -> None:
+    if number is not None and not number.shape:
+        out.figures[ref] = (float(number.value), float(number.low), float(number.high), number.unit)
 
 
 def _gather(records: set[str], assumptions: set[str], number: Number | None) -> None:

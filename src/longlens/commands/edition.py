@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
-from longlens.commands.console import DossierFile, Json, emit, opened, table, tell
-from longlens.errors import LonglensError
-
-if TYPE_CHECKING:
-    from longlens.dossier.store import Dossier
+from longlens.commands.console import DossierFile, Json, emit, opened, progress, say, table, tell
 
 
 def freeze(
@@ -19,18 +15,26 @@ def freeze(
     note: Annotated[str, typer.Option("--note", help="What it was published as.")] = "",
     as_json: Json = False,
 ) -> None:
-    """Freeze the present state under a name, with the survey's numbers where they are up to date and the claims that do not
-    need them."""
+    """Freeze the present state under a name, with the survey's numbers and the claims as they weigh now."""
+    from longlens.claims.frozen import contents_of
     from longlens.dossier import editions
+    from longlens.errors import UnusableInput
 
     with opened(path) as dossier:
-        made = editions.freeze(dossier, name, note=note, contents=_answers(dossier) | _claims(dossier))
+        if dossier.find(editions.Edition, name) is not None:  # before the survey is waited for
+            raise UnusableInput(f"there is an edition {name!r} already", fix="freeze under another name")
+        with progress() as show:
+            contents, remarks = contents_of(dossier, show)
+        made = editions.freeze(dossier, name, note=note, contents=contents)
+    say(*remarks)
     if as_json:
         emit(made.model_dump(mode="json"))
     else:
         with_numbers = "with" if "survey" in made.contents else "without"
+        claims = len(made.contents.get("claims", {}))
+        and_claims = f" and {claims} claim{'' if claims == 1 else 's'}" if claims else ""
         tell(
-            f"edition {name}: state {made.revision} frozen, {with_numbers} the survey's numbers",
+            f"edition {name}: state {made.revision} frozen, {with_numbers} the survey's numbers{and_claims}",
             f"hash {made.chain}",
         )
 
@@ -64,34 +68,6 @@ def list_(path: DossierFile, as_json: Json = False) -> None:
             [(r["name"], r["at"], str(r["revision"]), str(r["changed_since"]), r["note"]) for r in rows],
             right=(2, 3),
         )
-
-
-def _answers(dossier: Dossier) -> dict[str, Any]:
-    """The answers that are up to date, by stage ("" for shots of none)."""
-    from longlens.dossier.answers import kept_answer
-    from longlens.dossier.to_exchange import stages_with_marks, to_exchange
-
-    out: dict[str, Any] = {}
-    for stage in stages_with_marks(dossier):
-        answer = kept_answer(dossier, to_exchange(dossier, stage=stage))
-        if answer is not None:
-            out[stage or ""] = answer
-    return {"survey": out} if out else {}
-
-
-def _claims(dossier: Dossier) -> dict[str, Any]:
-    """The questions weighed, where that needs no survey solved anew."""
-    from longlens.claims.records import Question
-
-    if not dossier.count(Question):
-        return {}
-    from longlens.claims.revisions import claims_to_keep
-
-    try:
-        found = claims_to_keep(dossier)
-    except LonglensError:  # freezing never fails for a question that cannot be weighed; revisions tell why
-        return {}
-    return {"claims": found} if found else {}
 
 
 def attach(app: typer.Typer) -> None:

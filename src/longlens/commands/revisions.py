@@ -42,9 +42,14 @@ def revisions(
             (m.words, "" if m.by is None else f"{m.by:.1f}", "; ".join(c.words for c in m.because[:3])) for m in told
         ]
         table(f"Numbers since {since}", ("number", "moved by (half intervals)", "because of"), rows, right=(1,))
-    for c in found.claims:
-        tell(c.words, *(f"  because of {x.words}" for x in c.because[:5]))
-    if not told and not found.claims:
+    claimed = [c for c in found.claims if c.told(least)]
+    for c in claimed:
+        tell(
+            c.words,
+            *(f"  rests on {m.words}" for m in c.numbers[:5]),
+            *(f"  because of {x.words}" for x in c.because[:5]),
+        )
+    if not told and not claimed:
         tell(f"nothing moved by {least:g} of its half interval or more since {since}")
 
 

@@ -13,21 +13,21 @@ from longlens.numbers.number import Number, joint
 from longlens.numbers.trail import Origin
 
 if TYPE_CHECKING:
-    from longlens.survey.answer import Solution
+    from longlens.survey.answer import Progress, Solution
 
 #: Solutions kept in this process, by document and number of draws.
 KEPT = 4
 _solutions: OrderedDict[tuple[str, int], Solution] = OrderedDict()
 
 
-def solution_of(document: ExchangeDocument, draws: int) -> Solution:
-    """The survey of a document; the last few are kept. Raises NotSolvable as the survey does."""
+def solution_of(document: ExchangeDocument, draws: int, progress: Progress | None = None) -> Solution:
+    """The survey of a document; the last few are kept at hand. Raises NotSolvable as the survey does."""
     from longlens.systems.surveying import solve
 
     key = (document_hash(document), draws)
     found = _solutions.get(key)
     if found is None:
-        found = solve(document, draws=draws)
+        found = solve(document, draws=draws, progress=progress)
     keep_solution(document, draws, found)
     return found
 
