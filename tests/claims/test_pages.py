@@ -20,6 +20,7 @@ from longlens.dossier.store import Dossier
 from longlens.errors import LonglensError
 from longlens.studio import belief
 from longlens.studio.evidence import crop_of, sides_fields, sides_of
+from longlens.systems.records import sheet_input
 from tests.claims.test_weigh import data, judged, question, weighed
 from tests.dossier.pictures import encode, scene
 from tests.studio.conftest import browser, studio, window  # noqa: F401  (fixtures)
@@ -127,20 +128,20 @@ def test_evidence_is_filled_in_in_the_browser(
 
     page = window(studio(file), "/claims")
     until(page, "What would change the answer")
-    page.get_by_text("Choose its marks: one pump").click()
+    page.get_by_role("button", name="Marks it rests on: one pump").click()
     marks = page.get_by_role("group", name="Marks of one pump").get_by_role("button")
     marks.nth(1).wait_for()
     assert marks.count() == 2 and "mark m2" in str(marks.first.get_attribute("aria-label"))  # the newest first
     marks.first.click()
     page.wait_for_function("document.querySelectorAll('.ll-crops a').length == 2", timeout=20000)
     assert kept("one pump").on == ["mark:m1", "mark:m2"]
-    page.get_by_text("Explanations it speaks for: one pump").click()
+    page.get_by_role("button", name="Explanations it speaks for: one pump").click()
     page.evaluate("document.querySelector('.ll-evidence').dataset.old = 1")
     page.get_by_label("c, one pump").select_option("in between")
     anew = "!document.querySelector('[data-old]') && document.querySelectorAll('.ll-evidence').length == 2"
     page.wait_for_function(anew, timeout=20000)  # what is pressed before the page is filled anew is lost
     assert kept("one pump").judged.over == ["b"]  # type: ignore[union-attr]
-    page.get_by_text("Add evidence: Which?").click()
+    page.get_by_role("button", name="Add evidence: Which?").click()
     page.get_by_label("New evidence: what was seen").fill("a second hose")
     page.get_by_text("Keep this evidence").click()
     until(page, "needs the marks")
@@ -166,23 +167,127 @@ def test_evidence_is_filled_in_in_the_browser(
 
 
 @pytest.mark.browser
+def test_predictions_and_readings_in_the_browser(
+    studio: Callable[..., Any],  # noqa: F811
+    window: Callable[..., Any],  # noqa: F811
+    file: Path,
+) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    with Dossier.open(file) as dossier:
+        dossier.put(sheet_input("structure", "seen", [{"part": "crash structure", "seen": ["weave"]}]))
+    page = window(studio(file), "/claims")
+    until(page, "What would change the answer")
+    page.get_by_role("button", name="Add evidence: Which?").click()
+    page.get_by_role("button", name="A number that explanations predict").click()
+    page.get_by_label("New evidence: what was found").fill("the sheet says 620 kg")
+    page.get_by_role("button", name="Keep this evidence").click()
+    until(page, "no number is chosen")
+    page.get_by_label("New evidence: the number that was measured").select_option("fact:mass")
+    page.get_by_label("New evidence: value predicted by a").fill("six hundred")
+    page.get_by_label("New evidence: sd predicted by a").fill("10")
+    page.get_by_label("New evidence: b predicts").select_option("nothing (a wide spread)")
+    page.get_by_label("New evidence: c predicts").select_option("nothing (a wide spread)")
+    page.get_by_role("button", name="Keep this evidence").click()
+    until(page, "value of a: 'six hundred' is no number")
+    page.get_by_label("New evidence: value predicted by a").fill("615")
+    page.get_by_role("button", name="Keep this evidence").click()
+    until(page, "computed: density of 620")
+    with Dossier.open(file, readonly=True) as dossier:
+        new = dossier.get(Evidence, "q/evidence 1")
+    assert new.kind == "fact" and new.of == "fact:mass" and set(new.predicted) == {"a"}
+    assert (new.predicted["a"].value, new.predicted["a"].sd, new.predicted["a"].unit) == (615, 10, "kg")
+
+    page.get_by_role("button", name="Add evidence: Which?").click()
+    page.get_by_role("button", name="What a sheet says by itself").click()
+    reading = page.get_by_role("button", name="weave structure, crash structure")
+    reading.click()
+    page.get_by_label("laminate of woven carbon or its imitation stands for a, new evidence").check()
+    page.get_by_role("button", name="Keep this evidence").click()
+    until(page, "nothing here stands for “metal”")
+    page.get_by_label("metal stands for b, new evidence").check()
+    page.get_by_role("button", name="Keep this evidence").click()
+    until(page, "structure sheet: weave")
+    with Dossier.open(file, readonly=True) as dossier:
+        taken = next(e for e in dossier.all(Evidence) if e.kind == "reading")
+    assert taken.means == {"laminate of woven carbon or its imitation": ["a"], "metal": ["b"]}
+    page.keyboard.press("Control+z")
+    page.wait_for_function("!document.body.innerText.includes('structure sheet: weave')", timeout=20000)
+    page.wait_for_function("!document.querySelector('.q-notification')", timeout=20000)
+    found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
+    assert found.violations_count == 0, found.generate_report()
+
+
+@pytest.mark.browser
+def test_focus_words_and_place_outlive_a_change(
+    studio: Callable[..., Any],  # noqa: F811
+    window: Callable[..., Any],  # noqa: F811
+    file: Path,
+) -> None:
+    page = window(studio(file), "/claims", 1000, 500)
+    until(page, "What would change the answer")
+    box = page.get_by_label("ratio of one pump")
+    box.scroll_into_view_if_needed()
+    at = page.evaluate("scrollY")
+    page.evaluate("document.querySelector('.ll-evidence').dataset.old = 1")
+    box.fill("7")
+    page.keyboard.press("Tab")
+    page.keyboard.type("12")  # half written when the page is filled anew
+    page.wait_for_function("!document.querySelector('[data-old]')", timeout=20000)
+    now = "[document.activeElement.getAttribute('aria-label'), document.activeElement.value]"
+    assert at > 100 and page.evaluate("scrollY") == at
+    assert page.evaluate(now) == ["high of one pump", "12"]
+    page.keyboard.press("Tab")  # and is sent when it is left
+    until(page, "2 to 12")
+    with Dossier.open(file, readonly=True) as dossier:
+        assert dossier.get(Evidence, "one pump").judged.range == (7, 2, 12)  # type: ignore[union-attr]
+    page.get_by_role("button", name="Remove the evidence one pump").press("Enter")
+    page.wait_for_function("document.activeElement.getAttribute('aria-label') == 'Which?'", timeout=20000)
+
+
+@pytest.mark.browser
 def test_forecasts_in_the_browser(studio: Callable[..., Any], window: Callable[..., Any], file: Path) -> None:  # noqa: F811
     from axe_playwright_python.sync_playwright import Axe
 
     page = window(studio(file), "/forecasts")
     until(page, "There is one pump.")
-    page.get_by_label("What will happen, or what will be measured").fill("A second pump is shown.")
-    page.get_by_text("Seal it").click()
-    until(page, "is no number")
-    page.get_by_label("Probability (%)").fill("30")
-    page.get_by_text("Seal it").click()
-    until(page, "A second pump is shown.")
-    page.get_by_label("Settle f1").click()
+    page.get_by_role("button", name="State a forecast").click()
+    page.get_by_label("What will happen, forecast 1").fill("A second pump is shown.")
+    page.get_by_label("Probability (%), forecast 1").fill("170")
+    page.get_by_label("Why, forecast 1").click()
+    until(page, "170 is no probability")
+    assert page.get_by_label("Probability (%), forecast 1").get_attribute("aria-invalid") == "true"
+    page.get_by_label("Probability (%), forecast 1").fill("30")
+    page.get_by_label("How and by when it will be judged").fill("a car with its floor off, by May")
+    page.keyboard.press("Tab")
+    page.wait_for_function("!document.querySelector('.ll-trouble').innerText")
+
+    def drafted() -> list[Any]:
+        with Dossier.open(file, readonly=True) as dossier:
+            return [(d.probability, d.settles) for d in forecasts.drafts(dossier)]
+
+    assert drafted() == [(0.3, "a car with its floor off, by May")]
+    page.get_by_role("heading", name="Forecasts").click()  # out of the field: ctrl+z there is the field's own
+    page.keyboard.press("Control+z")
+    page.wait_for_function("document.querySelector('[aria-label^=\"How and by when\"]').value == ''")
+    assert drafted() == [(0.3, "")]
+    page.get_by_label("Seal forecast 1").click()
+    until(page, "no forecast was altered")
+    page.wait_for_function("document.querySelectorAll('.ll-sheetlet').length == 0")
+    page.get_by_label("Revise forecast 1").click()
+    page.get_by_label("Probability (%), forecast 2").fill("20")
+    page.get_by_label("Seal forecast 2").click()
+    until(page, "forecast 2 took its place")
+    page.get_by_label("Judge f1").click()
+    page.get_by_text("It happened").click()
+    until(page, "at least 1 character")
     page.get_by_label("How it is known").fill("seen from behind")
     page.get_by_text("It happened").click()
     until(page, "seen from behind")
+    page.wait_for_function("!document.querySelector('.q-dialog')")
     with Dossier.open(file, readonly=True) as dossier:
-        assert dossier.get(Resolution, "f1").happened is True and dossier.count(Forecast) == 2
+        assert dossier.get(Resolution, "f1").happened is True and dossier.count(Forecast) == 3
+        assert dossier.get(Forecast, "forecast 2").revises == "forecast 1"
         assert forecasts.problems(dossier) == []
     assert "no forecast was altered" in text_of(page)
     page.wait_for_timeout(300)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -14,12 +13,12 @@ from longlens.dossier.records import Mark, Shot
 from longlens.errors import LonglensError
 from longlens.studio import belief
 from longlens.studio import elements as el
-from longlens.studio.frame import say, text
+from longlens.studio.fields import button, choice, tick, tried
+from longlens.studio.frame import text
 
 if TYPE_CHECKING:
     from longlens.studio.desk import Desk
 
-VALUE = "(e) => emit(e.target.value)"
 #: Half a thumbnail, in pixels of a picture 4,000 wide; marks shown at a time for choosing.
 HALF, AT_A_TIME = 130.0, 24
 FAVOURED, DISFAVOURED, BETWEEN = "more probable", "less probable", "in between"
@@ -29,53 +28,20 @@ STYLE = """
   font-size:.78rem;line-height:1.2;text-align:left;cursor:pointer}
 .ll-choose button[aria-pressed="true"]{outline:3px solid currentColor;outline-offset:-2px}
 .ll-choose svg{display:block;width:100%;height:6.4rem;background:#0c0e10}
-.ll-new{border:1px solid var(--rule);padding:.8rem 1rem;margin:.8rem 0;max-width:76rem}
-.ll-new .ll-wide{width:100%}
-.ll-new .ll-short,.ll-panel .ll-short{width:5.5rem}
+.ll-panel .ll-short{width:5.5rem}
 .ll-panels{margin:.2rem 0 .6rem}
+.ll-panels .ll-small{padding:.05rem .6rem;font-size:.88rem}
+.ll-panels .ll-small[aria-expanded="true"]{background:var(--text);color:var(--page);border-color:var(--text)}
+.ll-row.ll-panels{gap:.4rem}
 .ll-panel{margin-bottom:.6rem}
+.ll-readings{list-style:none;padding:0;margin:.4rem 0;display:grid;gap:.35rem;max-width:70rem}
+.ll-readings button.ll-button{text-align:left;width:100%;white-space:normal}
+.ll-readings button small{display:block;color:var(--quiet);font-size:.84rem}
+.ll-readings button[aria-pressed="true"]{outline:3px solid currentColor;outline-offset:-2px}
+.ll-predicts{display:grid;grid-template-columns:minmax(9rem,16rem) 1fr;gap:.2rem 1rem;align-items:start;
+  border-top:1px solid var(--rule);padding:.35rem 0}
+.ll-predicts>div:first-child{padding-top:.6rem}
 """
-
-
-# Fields ----------------------------------------------------------------------------------------------------
-
-
-def tried(do: Callable[[], Any]) -> None:
-    """Do it; what is refused is said on the page."""
-    try:
-        do()
-    except LonglensError as error:
-        say(str(error).replace("Value error, ", ""), good=False)
-
-
-def field(label: str, value: str, do: Callable[[str], Any], classes: str = "") -> ui.element:
-    """A line of text that is sent when it is left."""
-    entry = ui.element("input").classes(f"ll-field {classes}")
-    entry.props["value"] = value
-    entry.props["aria-label"] = label
-    entry.on("change", lambda e: tried(lambda: do(str(e.args or ""))), js_handler=VALUE)
-    return entry
-
-
-def choice(label: str, options: Sequence[str], value: str, do: Callable[[str], Any]) -> None:
-    """One of several words."""
-    box = ui.element("select").classes("ll-field")
-    box.props["aria-label"] = label
-    with box:
-        for option in options:
-            one = text("option", option)
-            one.props["value"] = option
-            if option == value:
-                one.props("selected")
-    box.on("change", lambda e: tried(lambda: do(str(e.args or ""))), js_handler=VALUE)
-
-
-def button(words: str, do: Callable[[], Any], label: str = "") -> ui.element:
-    """A plain button."""
-    made = text("button", words, "ll-button").props("type=button").on("click", lambda: tried(do))
-    if label:
-        made.props["aria-label"] = label
-    return made
 
 
 # Marks -----------------------------------------------------------------------------------------------------
@@ -113,7 +79,8 @@ def choose_marks(desk: Desk, label: str, refs: Sequence[str], keep: Callable[[li
     if not marks:
         text("p", "Nothing is marked yet: mark what you saw on the board.", "ll-quiet")
         return
-    box = ui.element("div").classes("ll-choose").props(f'role="group" aria-label="{html.escape(label)}"')
+    box = ui.element("div").classes("ll-choose").props("role=group")
+    box.props["aria-label"] = label
 
     def show(first: int) -> None:
         with box:
@@ -183,19 +150,45 @@ def choose_sides(question: Question, sides: dict[str, str], of: str, keep: Calla
             text("span", f"if it is {belief.letter(k)}  {a.text}")
 
 
+# What a sheet's words stand for ------------------------------------------------------------------------------
+
+
+def choose_means(
+    question: Question,
+    words: Sequence[str],
+    means: dict[str, list[str]],
+    of: str,
+    keep: Callable[[dict[str, list[str]]], Any],
+) -> None:
+    """For each word of a sheet, which explanations it stands for; ``keep`` gets all of it, the new tick with it."""
+    for word in words:
+        with ui.element("div").classes("ll-row"):
+            text("span", f"“{word}” stands for")
+            for k, a in enumerate(question.alternatives):
+
+                def ticked(on: bool, word: str = word, id: str = a.id) -> None:
+                    others = [i for i in means.get(word, []) if i != id]
+                    means[word] = [i for i in question.ids if i in others or (on and i == id)]
+                    keep({w: list(means.get(w, [])) for w in words})
+
+                tick(
+                    f"{belief.letter(k)}  {a.text}",
+                    f"{word} stands for {a.text}, {of}",
+                    a.id in means.get(word, []),
+                    ticked,
+                )
+
+
 __all__ = [
     "BETWEEN",
     "DISFAVOURED",
     "FAVOURED",
     "STYLE",
-    "button",
-    "choice",
     "choose_marks",
+    "choose_means",
     "choose_sides",
     "crop_of",
-    "field",
     "named",
     "sides_fields",
     "sides_of",
-    "tried",
 ]

@@ -122,6 +122,91 @@ window.longlens = (() => {
     }, true);
   }
 
+  // Focus, and words that were not sent yet, outlive a part of the page that is filled anew: what had the focus is found again
+  // by its name. When it is gone, the focus goes to the nearest part around it that is still there.
+  const nameOf = (el) => el.dataset.key || el.getAttribute('aria-label') || (/^(BUTTON|A|SUMMARY)$/.test(el.tagName) ? el.textContent.trim() : '');
+  const alike = (tag, name) => [...document.getElementsByTagName(tag)].filter((el) => nameOf(el) === name);
+  let held = null;
+
+  function hold(el) {
+    const name = nameOf(el), around = [];
+    if (!name || el.closest('.q-dialog, dialog, .ll-naming')) { held = null; return; }
+    for (let up = el.parentElement; up && up !== document.body; up = up.parentElement) {
+      const of = up.dataset.key || up.getAttribute('aria-label');
+      if (of) around.push([up.tagName, of]);
+    }
+    held = { el, name, tag: el.tagName, nth: alike(el.tagName, name).indexOf(el), around, words: null, since: 0 };
+  }
+
+  document.addEventListener('focusin', (e) => { if (e.target instanceof HTMLElement && !(held && held.el === e.target)) hold(e.target); });
+  document.addEventListener('pointerdown', (e) => { if (held && !(e.target instanceof Element && held.el.contains(e.target))) held = null; }, true);
+  document.addEventListener('input', (e) => { if (held && e.target === held.el && held.el.matches('input:not([type=checkbox]),textarea')) held.words = held.el.value; });
+  document.addEventListener('change', (e) => {  // a browser sends it, too, as it takes the field away: then nobody heard it
+    const was = held;
+    if (was && e.target === was.el) Promise.resolve().then(() => { if (was.el.isConnected) was.words = null; });
+  });
+
+  function keepFocus() {
+    if (!held || held.el.isConnected || (document.activeElement && document.activeElement !== document.body)) return;
+    held.since ||= performance.now();
+    const was = held, found = alike(was.tag, was.name), el = found[Math.min(was.nth, found.length - 1)];
+    if (el && !el.disabled) {
+      const words = was.words, [from, to] = [was.el.selectionStart, was.el.selectionEnd];
+      held = { ...was, el, since: 0 };
+      el.focus({ preventScroll: true });
+      if (words !== null && words !== el.value) {  // half written: what was typed stays, and is still sent when it is left
+        let sent = false;
+        el.value = words;
+        el.addEventListener('change', () => { sent = true; }, { once: true });
+        el.addEventListener('blur', () => { if (!sent) el.dispatchEvent(new Event('change', { bubbles: true })); }, { once: true });
+      }
+      try { if (from !== null && from !== undefined) el.setSelectionRange(from, to); } catch { /* not a field of words */ }
+    } else if (performance.now() - was.since > 2500) {
+      const up = was.around.map(([tag, of]) => alike(tag, of)[0]).find(Boolean) || document.querySelector('h1');
+      held = null;
+      if (up) { if (up.tabIndex < 0) up.tabIndex = -1; up.focus({ preventScroll: true }); }
+    } else { clearTimeout(was.timer); was.timer = setTimeout(keepFocus, 2600 - (performance.now() - was.since)); }
+  }
+  // The place on the page stays, too: while a part is filled anew the page is short for a moment, and the browser goes up with it.
+  let lastY = 0, wantY = null;
+  const letGo = () => { wantY = null; lastY = window.scrollY; };
+  document.addEventListener('scroll', () => { if (wantY === null) lastY = window.scrollY; }, { passive: true });
+  for (const kind of ['wheel', 'touchstart', 'keydown', 'pointerdown']) document.addEventListener(kind, letGo, { passive: true, capture: true });
+  function keepPlace(changes) {
+    if (wantY === null && window.scrollY < lastY - 8 && changes.some((c) => c.removedNodes.length)) {
+      wantY = lastY;
+      setTimeout(() => { if (wantY !== null) letGo(); }, 1500);
+    }
+    if (wantY === null) return;
+    window.scrollTo(0, wantY);
+    if (Math.abs(window.scrollY - wantY) < 2) letGo();
+  }
+
+  // A press that began on a button which was replaced under the pointer is meant for the one that took its place.
+  let pressed = null;
+  document.addEventListener('pointerdown', (e) => {
+    const el = e.target instanceof Element ? e.target.closest('button,a,summary') : null, name = el && nameOf(el);
+    pressed = name ? { el, name, tag: el.tagName, nth: alike(el.tagName, name).indexOf(el) } : null;
+  }, true);
+  document.addEventListener('pointerup', () => {
+    const was = pressed;
+    pressed = null;
+    if (!was || was.el.isConnected) return;
+    const found = alike(was.tag, was.name), el = found[Math.min(was.nth, found.length - 1)];
+    if (el) el.click();
+  }, true);
+  new MutationObserver((changes) => { keepPlace(changes); keepFocus(); }).observe(document, { childList: true, subtree: true });
+
+  // To the first field of a part that is about to appear, by the part's name.
+  function goTo(name) {
+    const look = (left) => {
+      const part = [...document.querySelectorAll('[aria-label]')].find((el) => nameOf(el) === name);
+      const field = part && part.querySelector('input,select,textarea,button:not([aria-pressed])');
+      if (field) { part.scrollIntoView({ block: 'nearest' }); field.focus(); } else if (left) setTimeout(look, 60, left - 1);
+    };
+    look(40);
+  }
+
   // The tour: a small panel that stays while pages change. Where one is, only this browser knows.
   const TOUR = 'longlens-tour';
   function tour(at) {
@@ -147,7 +232,7 @@ window.longlens = (() => {
   let steps = [];
 
   return {
-    drop,
+    drop, goTo,
     beginTour() { tour(0); },
     begin(all) {
       commands = all.commands; told = all.told; steps = all.tour;

@@ -171,7 +171,7 @@ class Shots:
             with ui.element("td"):
                 lacking = field == "credit" and not value
                 entry = ui.element("input").classes("ll-field" + (" ll-lacking" if lacking else ""))
-                entry.props["value"] = value
+                entry.props["^value"] = value  # as an attribute: see fields.py
                 entry.props["aria-label"] = f"{head} of {shot.name or shot.id}" + (" (missing)" if lacking else "")
                 entry.style(f"width:{width}")
                 if lacking:
