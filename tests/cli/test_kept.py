@@ -38,14 +38,14 @@ def test_a_survey_is_solved_once_for_all_commands(
 def test_they_are_shown_and_emptied(run: Callable[..., Done], folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("LONGLENS_CACHE", str(folder / "cache"))
     told = run("kept", "--json").json
-    assert told["surveys"] == told["bytes"] == 0 and told["last_used"] is None
+    assert told["surveys"] == told["answers"] == told["bytes"] == 0 and told["last_used"] is None
     run("survey", "thin.json")
     told = run("kept", "--json").json
     assert told["surveys"] == 1 and 0 < told["bytes"] < told["limit_bytes"]
-    assert told["last_used"].endswith("+00:00") and Path(told["folder"]) == folder / "cache" / "surveys"
-    assert run("kept").out.startswith("1 solved survey, 0 of at most 500 MB, in ")
-    assert run("kept", "--empty").out.startswith("1 solved survey removed from ")
+    assert told["last_used"].endswith("+00:00") and Path(told["folder"]) == folder / "cache" / "kept"
+    assert run("kept").out.startswith("1 solved survey, 0 answers, 0 of at most 500 MB, in ")
+    assert run("kept", "--empty").out.startswith("1 result removed from ")
     assert run("kept", "--json").json["surveys"] == 0
     monkeypatch.setenv("LONGLENS_CACHE", "off")
-    assert run("kept").out == "no surveys are kept: LONGLENS_CACHE is off\n"
+    assert run("kept").out == "nothing is kept: LONGLENS_CACHE is off\n"
     assert run("kept", "--json").json["folder"] is None

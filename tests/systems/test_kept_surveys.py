@@ -16,7 +16,7 @@ from longlens.dossier import exchange
 from longlens.dossier.exchange import ExchangeDocument, read_exchange
 from longlens.errors import NotSolvable
 from longlens.survey import answer
-from longlens.systems import kept_surveys, surveying
+from longlens.systems import kept_surveys, surveying, user_cache
 from longlens.systems.survey_numbers import numbers_of
 from tests.survey.cars import small
 
@@ -35,9 +35,9 @@ def document(plain: dict[str, Any]) -> ExchangeDocument:
 
 @pytest.fixture
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A cache of this test's own; its ``surveys`` is not there yet."""
-    monkeypatch.setenv(kept_surveys.VARIABLE, str(tmp_path / "cache"))
-    return tmp_path / "cache" / "surveys"
+    """A cache of this test's own; its folder is not there yet."""
+    monkeypatch.setenv(user_cache.VARIABLE, str(tmp_path / "cache"))
+    return tmp_path / "cache" / "kept"
 
 
 @pytest.fixture
@@ -204,7 +204,8 @@ def test_another_name_seed_number_of_draws_or_program_is_another_key(
 def test_nothing_is_kept_by_a_program_whose_source_was_replaced_meanwhile(
     document: ExchangeDocument, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(kept_surveys, "_source", lambda: "newer")
+    kept_surveys.key_of(document, 0, DRAWS)  # the program is known as it was
+    monkeypatch.setattr(kept_surveys, "_source", lambda: [Path(__file__)])
     kept_surveys.keep(document, 0, DRAWS, NotSolvable("x", needs=[]))
     assert files(cache) == []
 
@@ -268,20 +269,20 @@ def test_what_was_not_used_for_longest_goes_first(
     os.utime(cache / ".left_by_a_crash.part", (0, 0))
     (cache / "somebody's.txt").write_text("stays")
     size = sum(f.stat().st_size for f in cache.glob("*.survey")) // 4
-    monkeypatch.setattr(kept_surveys, "LIMIT", 3 * size + size // 2)
-    monkeypatch.setattr(kept_surveys, "SHARE", 1)
+    monkeypatch.setattr(user_cache, "LIMIT", 3 * size + size // 2)
+    monkeypatch.setattr(user_cache, "SHARE", 1)
     kept_surveys.keep(document, 4, DRAWS, NotSolvable("x" * 1000, needs=[]))
     left = {seed for seed in range(5) if (cache / f"{kept_surveys.key_of(document, seed, DRAWS)}.survey").exists()}
     assert left == {0, 3, 4}
     assert {f.name for f in files(cache) if f.suffix != ".survey"} == {"somebody's.txt"}
-    assert kept_surveys.kept().number == 3 and kept_surveys.empty() == 3
+    assert user_cache.kept().number == {"survey": 3} and user_cache.empty() == 3
     assert [f.name for f in files(cache)] == ["somebody's.txt"]
 
 
 def test_what_is_too_large_is_not_kept(
     document: ExchangeDocument, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(kept_surveys, "LIMIT", 1000)
+    monkeypatch.setattr(user_cache, "LIMIT", 1000)
     kept_surveys.keep(document, 0, DRAWS, NotSolvable("x" * 1000, needs=[]))
     assert files(cache) == []
 
@@ -292,14 +293,14 @@ def test_without_a_folder_all_works_as_before(
 ) -> None:
     (tmp_path / "a file").write_text("")
     if how == "no home":
-        monkeypatch.delenv(kept_surveys.VARIABLE)
+        monkeypatch.delenv(user_cache.VARIABLE)
         monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
         monkeypatch.setattr(Path, "home", no_home)
     else:
-        monkeypatch.setenv(kept_surveys.VARIABLE, str(tmp_path / how) if how == "a file" else how)
+        monkeypatch.setenv(user_cache.VARIABLE, str(tmp_path / how) if how == "a file" else how)
     kept_surveys.keep(document, 0, DRAWS, NotSolvable("x", needs=[]))
     assert kept_surveys.recall(document, 0, DRAWS) is None
-    assert kept_surveys.kept().number == 0 and kept_surveys.empty() == 0
+    assert user_cache.kept().number == {} and user_cache.empty() == 0
 
 
 def no_home() -> Path:
@@ -308,13 +309,13 @@ def no_home() -> Path:
 
 def test_the_users_own_cache_is_where_the_system_keeps_caches(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """XDG Base Directory Specification 0.8: $XDG_CACHE_HOME if absolute, else $HOME/.cache."""
-    monkeypatch.delenv(kept_surveys.VARIABLE)
+    monkeypatch.delenv(user_cache.VARIABLE)
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.setenv("XDG_CACHE_HOME", "relative")
-    assert kept_surveys.kept().folder == str(tmp_path / ".cache" / "longlens" / "surveys")
+    assert user_cache.kept().folder == str(tmp_path / ".cache" / "longlens" / "kept")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg"))
-    assert kept_surveys.kept().folder == str(tmp_path / "xdg" / "longlens" / "surveys")
+    assert user_cache.kept().folder == str(tmp_path / "xdg" / "longlens" / "kept")
     assert not (tmp_path / "xdg").exists()
 
 

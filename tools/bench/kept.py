@@ -22,7 +22,7 @@ from longlens.demo.stages import Result
 from longlens.dossier.records import Vehicle
 from longlens.dossier.store import Dossier
 from longlens.dossier.to_exchange import to_exchange
-from longlens.systems import kept_surveys, surveying
+from longlens.systems import surveying, user_cache
 
 CAR, STAGE, TIMES = "fulmar", "shown", 2
 COMMANDS = (
@@ -65,7 +65,7 @@ def _in_process(document: Any) -> Iterator[Row]:
     yield {"what": f"solved and kept ({size}), processor time", "value": min(solved), "unit": "s"}
     yield {"what": "read back, processor time", "value": 1000 * min(read), "unit": "ms"}
     yield {"what": "solving over reading back", "value": min(solved) / min(read), "unit": "times"}
-    yield {"what": "its file", "value": kept_surveys.kept().size / 2**20, "unit": "MB"}
+    yield {"what": "its file", "value": user_cache.kept().size / 2**20, "unit": "MB"}
 
 
 def _commands(path: Path, measure: str) -> Iterator[Row]:
@@ -74,7 +74,7 @@ def _commands(path: Path, measure: str) -> Iterator[Row]:
         cold, warm = [], []
         for _ in range(TIMES):
             cold.append(_process(args, "off"))
-            warm.append(_process(args, os.environ[kept_surveys.VARIABLE]))
+            warm.append(_process(args, os.environ[user_cache.VARIABLE]))
         (cold_own, cold_wall), (warm_own, warm_wall) = min(cold), min(warm)
         yield {"what": f"{what}: nothing kept, processor time (wall {cold_wall:.1f} s)", "value": cold_own, "unit": "s"}
         yield {"what": f"{what}: survey kept, processor time (wall {warm_wall:.1f} s)", "value": warm_own, "unit": "s"}
@@ -85,7 +85,7 @@ def _process(args: list[str], cache: str) -> tuple[float, float]:
     """(processor's own, wall) seconds of one command."""
     script = [sys.executable, "-c", "from longlens.cli import main; main()", *args]
     before, began = os.times(), time.perf_counter()
-    done = subprocess.run(script, env={**os.environ, kept_surveys.VARIABLE: cache}, capture_output=True, text=True)
+    done = subprocess.run(script, env={**os.environ, user_cache.VARIABLE: cache}, capture_output=True, text=True)
     after = os.times()
     if done.returncode:
         raise RuntimeError(done.stderr)
@@ -102,12 +102,12 @@ def _took(work: Any) -> float:
 @contextmanager
 def _cache(folder: str) -> Iterator[None]:
     """Never the user's own."""
-    was = os.environ.get(kept_surveys.VARIABLE)
-    os.environ[kept_surveys.VARIABLE] = folder
+    was = os.environ.get(user_cache.VARIABLE)
+    os.environ[user_cache.VARIABLE] = folder
     try:
         yield
     finally:
         if was is None:
-            del os.environ[kept_surveys.VARIABLE]
+            del os.environ[user_cache.VARIABLE]
         else:
-            os.environ[kept_surveys.VARIABLE] = was
+            os.environ[user_cache.VARIABLE] = was

@@ -1,4 +1,4 @@
-"""``longlens kept``: the surveys that are kept between runs, and emptying them."""
+"""``longlens kept``: what is kept between runs so that it need not be worked out again, and emptying it."""
 
 from __future__ import annotations
 
@@ -10,42 +10,44 @@ from longlens.commands.console import Json, emit, tell
 
 
 def kept(
-    empty: Annotated[bool, typer.Option("--empty", help="Remove them all.")] = False,
+    empty: Annotated[bool, typer.Option("--empty", help="Remove it all.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Say where solved surveys are kept, how many and how large; or remove them.
+    """Say where solved surveys and worked out answers are kept, how many and how large; or remove them.
 
-    They save time and nothing else: what is removed is solved anew when it is asked for.
+    They save time and nothing else: what is removed is worked out anew when it is asked for.
     """
     from datetime import UTC, datetime
 
-    from longlens.systems import kept_surveys
+    from longlens.systems import kept_answers, kept_surveys, user_cache
 
-    gone = kept_surveys.empty() if empty else 0
-    found = kept_surveys.kept()
+    gone = user_cache.empty() if empty else 0
+    found = user_cache.kept()
+    surveys, answers = (found.number.get(kind, 0) for kind in (kept_surveys.KIND, kept_answers.KIND))
     if as_json:
         used = None if found.used is None else datetime.fromtimestamp(found.used, UTC).isoformat(timespec="seconds")
         emit(
             {
                 "folder": found.folder or None,
-                "surveys": found.number,
+                "surveys": surveys,
+                "answers": answers,
                 "bytes": found.size,
-                "limit_bytes": kept_surveys.LIMIT,
+                "limit_bytes": user_cache.LIMIT,
                 "last_used": used,
                 "removed": gone,
             }
         )
     elif not found.folder:
-        tell(f"no surveys are kept: {found.why}")
+        tell(f"nothing is kept: {found.why}")
     elif empty:
-        tell(f"{_surveys(gone)} removed from {found.folder}")
+        tell(f"{_many(gone, 'result')} removed from {found.folder}")
     else:
-        most = kept_surveys.LIMIT // 2**20
-        tell(f"{_surveys(found.number)}, {found.size / 2**20:.0f} of at most {most} MB, in {found.folder}")
+        size = f"{found.size / 2**20:.0f} of at most {user_cache.LIMIT // 2**20} MB"
+        tell(f"{_many(surveys, 'solved survey')}, {_many(answers, 'answer')}, {size}, in {found.folder}")
 
 
-def _surveys(number: int) -> str:
-    return f"{number} solved survey{'' if number == 1 else 's'}"
+def _many(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def attach(app: typer.Typer) -> None:

@@ -1,29 +1,14 @@
-"""Surveys that were solved before, kept between runs in the user's own cache, never in a dossier.
+"""Surveys that were solved before, kept between runs (:mod:`longlens.systems.user_cache`).
 
-A dossier may come from a stranger, and an answer that travels in it would be a number that nobody here worked out. So solutions
-lie in a folder that only their owner can read and write, each under a hash of all it depends on: what the marks, facts and shots
-say, the seed and the number of draws, and this program's own survey (its source, numpy and scipy), so that another version
-never gives an old answer. What cannot change a draw (credits, dates, sources) is not in the hash; it is taken from the document
-at hand when a solution is read.
-
-``LONGLENS_CACHE`` names another folder, or says ``off``. Files are written whole (a temporary file, then renamed), so two
-processes may keep and read at once; one that is broken, or that another user could have written, is passed over and the survey is
-solved anew. Beyond :data:`LIMIT` those that were not used for longest go first.
+Each lies under a hash of all it depends on: what the marks, facts and shots say, the seed and the number of draws, and this
+program's own survey (its source, numpy and scipy), so that another version never gives an old answer. What cannot change a draw
+(credits, dates, sources) is not in the hash; it is taken from the document at hand when a solution is read.
 """
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
-import os
-import platform
-import re
-import sys
-import tempfile
-import time
-from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,16 +16,12 @@ from typing import TYPE_CHECKING
 from longlens.dossier.exchange import ExchangeDocument, write_exchange
 from longlens.dossier.reading import canonical
 from longlens.errors import NotSolvable
+from longlens.systems import user_cache
 
 if TYPE_CHECKING:
     from longlens.survey.answer import Solution
 
-#: Where solutions are kept: a folder, or "off".
-VARIABLE = "LONGLENS_CACHE"
-#: Bytes of all that is kept.
-LIMIT = 500 * 1024 * 1024
-#: One solution takes no more of it than this part.
-SHARE = 4
+KIND = "survey"
 #: Fields that change no draw, by the list of the document that they stand in. All else is in the hash, known or not.
 WORDS = {
     "shots": {"file", "credit", "licence", "date"},
@@ -48,11 +29,6 @@ WORDS = {
     "marks": {"certainty"},  # whether a mark is fitted is told by ``inferred``
     "equal_lengths": {"why"},
 }
-_MAGIC = b"longlens kept survey 1\n"
-_NAME = re.compile(r"[0-9a-f]{64}\.survey")
-_PART = re.compile(r"\.[0-9a-zA-Z_]+\.part")
-#: A temporary file older than this was left by a process that ended, s.
-_LEFT = 3600.0
 
 
 def key_of(document: ExchangeDocument, seed: int, draws: int) -> str:
@@ -66,43 +42,26 @@ def key_of(document: ExchangeDocument, seed: int, draws: int) -> str:
 
 @cache
 def _program() -> str:
-    """What solves: the survey's source, the libraries under it and the kind of processor."""
-    import numpy
-    import scipy
-
-    import longlens
-
-    versions = [longlens.__version__, numpy.__version__, scipy.__version__, sys.version.split()[0], platform.machine()]
-    return "\x00".join([_source(), *versions])
+    return user_cache.program(_source())
 
 
-def _source() -> str:
-    """SHA-256 of the survey's source as it lies there now."""
+def _source() -> list[Path]:
+    """The files that solve."""
     from longlens import survey
     from longlens.dossier import exchange
 
-    digest = hashlib.sha256()
-    for path in [*sorted(Path(str(survey.__file__)).parent.glob("*.py")), Path(str(exchange.__file__))]:
-        digest.update(f"{path.name}\n".encode() + path.read_bytes())
-    return digest.hexdigest()
+    return [*Path(str(survey.__file__)).parent.glob("*.py"), Path(str(exchange.__file__))]
 
 
 def recall(document: ExchangeDocument, seed: int, draws: int) -> Solution | None:
     """The solution kept for a document, or None. Raises NotSolvable where that is what was found."""
-    folder = _folder()
-    if folder is None:
-        return None
-    key = key_of(document, seed, draws)
-    body = _read(folder / f"{key}.survey", key)
+    body = user_cache.read(KIND, key_of(document, seed, draws))
     if body is None:
         return None
     from longlens.survey.packed import Unpackable, unpack
 
     if body[:1] == b"n":
-        try:
-            what, needs, where = json.loads(bytes(body[1:]))
-        except ValueError:
-            return None
+        what, needs, where = json.loads(bytes(body[1:]))
         raise NotSolvable(what, needs=needs, where=where)
     try:
         return unpack(body[1:], document)
@@ -111,15 +70,11 @@ def recall(document: ExchangeDocument, seed: int, draws: int) -> Solution | None
 
 
 def keep(document: ExchangeDocument, seed: int, draws: int, found: Solution | NotSolvable) -> None:
-    """Keep what was found. What cannot be kept (no room, no folder) is not: that costs time only, the next time."""
-    folder = _folder(make=True)
-    if (
-        folder is None or _source() != _program().partition("\x00")[0]
-    ):  # replaced under a running program: not what solved
+    """Keep what was found, as far as it can be kept."""
+    if user_cache.program(_source()) != _program():  # replaced under a running program: that is not what solved
         return
     from longlens.survey.packed import Unpackable, pack
 
-    key = key_of(document, seed, draws)
     if isinstance(found, NotSolvable):
         body = b"n" + json.dumps([found.what, found.needs, found.where]).encode()
     else:
@@ -127,166 +82,4 @@ def keep(document: ExchangeDocument, seed: int, draws: int, found: Solution | No
             body = b"s" + pack(found)
         except Unpackable:
             return
-    if len(body) > LIMIT // SHARE:
-        return
-    with contextlib.suppress(OSError):
-        _write(folder, f"{key}.survey", _MAGIC + _check(key, body) + body)
-        _make_room(folder)
-
-
-# Seeing and emptying it -------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Kept:
-    """What lies in the folder. ``folder``: "" where nothing is kept, and ``why``; ``used``: last use, seconds since 1970."""
-
-    folder: str
-    why: str = ""
-    number: int = 0
-    size: int = 0
-    used: float | None = None
-
-
-def kept() -> Kept:
-    """Where solutions are kept, how many there are and how much room they take."""
-    folder, why = _place()
-    if folder is None:
-        return Kept("", why)
-    files = [e.stat() for e in _entries(folder)] if folder.is_dir() else []
-    return Kept(
-        str(folder), "", len(files), sum(s.st_size for s in files), max((s.st_mtime for s in files), default=None)
-    )
-
-
-def empty() -> int:
-    """Remove all that is kept; how many there were. Other files in the folder are left alone."""
-    folder = _folder()
-    if folder is None:
-        return 0
-    gone = 0
-    for entry in list(_entries(folder)):
-        with contextlib.suppress(OSError):
-            os.unlink(entry.path)
-            gone += 1
-    return gone
-
-
-# The folder -------------------------------------------------------------------------------------------------
-
-
-def _place() -> tuple[Path | None, str]:
-    """The folder, whether it is there or not; or None and why."""
-    wanted = os.environ.get(VARIABLE, "").strip()
-    if wanted.lower() == "off":
-        return None, f"{VARIABLE} is off"
-    if wanted:
-        return Path(wanted).expanduser().absolute() / "surveys", ""
-    try:
-        return _cache_of_user() / "longlens" / "surveys", ""
-    except RuntimeError:
-        return None, "the user has no home folder"
-
-
-def _cache_of_user() -> Path:
-    """Where this system keeps a user's caches: XDG Base Directory Specification 0.8; macOS and Windows by their custom (from
-    memory). Raises RuntimeError: there is no home."""
-    xdg = os.environ.get("XDG_CACHE_HOME", "")
-    if xdg and Path(xdg).is_absolute():  # a relative one is to be ignored, says the specification
-        return Path(xdg)
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    return Path.home() / ".cache"
-
-
-def _folder(*, make: bool = False) -> Path | None:
-    """The folder if nobody else can write to it; made when wanted."""
-    folder, _ = _place()
-    if folder is None:
-        return None
-    try:
-        if make:
-            folder.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            folder.mkdir(mode=0o700, exist_ok=True)
-        found = folder.lstat()
-        if hasattr(os, "geteuid"):
-            if not folder.is_dir() or folder.is_symlink() or found.st_uid != os.geteuid():
-                return None
-            if found.st_mode & 0o077:
-                folder.chmod(0o700)
-    except OSError:
-        return None
-    return folder
-
-
-def _entries(folder: Path) -> Iterator[os.DirEntry[str]]:
-    try:
-        with os.scandir(folder) as found:
-            yield from [e for e in found if _NAME.fullmatch(e.name) and e.is_file(follow_symlinks=False)]
-    except OSError:
-        return
-
-
-def _read(path: Path, key: str) -> memoryview | None:
-    """What stands in a file after its check, or None where it is not there, not whole or not ours alone."""
-    try:
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0))
-    except OSError:
-        return None
-    with os.fdopen(handle, "rb") as file:
-        try:
-            about = os.fstat(file.fileno())
-            others = hasattr(os, "geteuid") and (about.st_uid != os.geteuid() or about.st_mode & 0o022)
-            if others or about.st_size > LIMIT // SHARE + 1000:
-                return None
-            data = file.read()
-        except OSError:
-            return None
-    head, body = data[: len(_MAGIC) + 65], memoryview(data)[len(_MAGIC) + 65 :]
-    if head != _MAGIC + _check(key, body):
-        return None
-    with contextlib.suppress(OSError):
-        os.utime(path)  # what is used stays
-    return body
-
-
-def _check(key: str, body: bytes | memoryview) -> bytes:
-    digest = hashlib.sha256(key.encode())
-    digest.update(body)
-    return digest.hexdigest().encode() + b"\n"
-
-
-def _write(folder: Path, name: str, data: bytes) -> None:
-    """Whole or not at all; mode 0600 (as ``mkstemp`` makes files)."""
-    handle, part = tempfile.mkstemp(prefix=".", suffix=".part", dir=folder)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.replace(part, folder / name)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(part)
-        raise
-
-
-def _make_room(folder: Path) -> None:
-    """Remove what was not used for longest until the rest is within the limit, and what broken writes left."""
-    files = []
-    for entry in _entries(folder):
-        with contextlib.suppress(OSError):
-            about = entry.stat(follow_symlinks=False)
-            files.append((about.st_mtime, about.st_size, entry.path))
-    total = sum(size for _, size, _ in files)
-    for _, size, path in sorted(files):
-        if total <= LIMIT:
-            break
-        with contextlib.suppress(OSError):
-            os.unlink(path)
-        total -= size
-    for left in folder.iterdir():
-        if _PART.fullmatch(left.name):
-            with contextlib.suppress(OSError):
-                if time.time() - left.lstat().st_mtime > _LEFT:
-                    left.unlink()
+    user_cache.write(KIND, key_of(document, seed, draws), body)
