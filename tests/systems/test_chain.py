@@ -33,7 +33,8 @@ def test_outputs_are_named_by_area_and_place(aero):
     assert out["output:aero.part_downforce.rear_wing"].value == pytest.approx(
         aero.number("part_downforce").at(aero.axes["part"].index("rear_wing")).value
     )
-    assert not any("downforce_front" in name for name in out), "a curve is handed on by nobody"
+    curves = [name for name in out if "downforce_front" in name]
+    assert curves == ["output:aero.downforce_front_curve"] and out[curves[0]].shape == out["output:aero.speed_curve"].shape
 
 
 def test_running_takes_the_air_s_forces_draw_by_draw(aero):

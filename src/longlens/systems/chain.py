@@ -15,12 +15,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from longlens.numbers.number import Number
 from longlens.numbers.trail import Origin
 from longlens.systems.run import Outcome
+from longlens.systems.suspension.pressed import force_over_travel
 
 #: The ring once round. The last place of an area is where it has all that others hand on.
 ROUND = ("suspension", "aero", "cooling", "aero", "suspension")
@@ -68,7 +70,49 @@ def _cooling_extra(outcome: Outcome) -> dict[str, Number]:
     return {"output:cooling.drag_area": Number(total, "m2", origin)}
 
 
-_EXTRA: Mapping[str, Callable[[Outcome], dict[str, Number]]] = {"cooling": _cooling_extra}
+def _curve(area: str, name: str, unit: str, values: Any, like: Number, model: str) -> tuple[str, Number]:
+    """A curve (N, M), or (M,) without spread, as one number that is handed on whole."""
+    draws = np.array(np.broadcast_to(values, (like.n, np.shape(values)[-1])))
+    origin = Origin(name, "computed", source=like.origin.source, model=model, inputs=(like.origin,))
+    return f"output:{area}.{name}", Number(draws, unit, origin)
+
+
+def _suspension_extra(outcome: Outcome) -> dict[str, Number]:
+    """Force of both wheels of an axle over their travel from rest, up to the bump travel looked at."""
+    out: dict[str, Number] = {}
+    for end in ("front", "rear"):
+        rate = outcome.numbers.get(f"wheel_rate_curve_{end}")
+        if rate is None or not np.all(np.isfinite(rate.draws)):
+            continue
+        travel = np.asarray(outcome.axes["travel"], float)
+        force = 2 * force_over_travel(travel, rate.draws)
+        model = "wheel rate integrated over travel, both wheels"
+        out |= dict([_curve("suspension", f"force_curve_{end}", "N", force, rate, model)])
+        out |= dict([_curve("suspension", f"travel_curve_{end}", "m", travel, rate, "the travel looked at")])
+    return out
+
+
+def _aero_extra(outcome: Outcome) -> dict[str, Number]:
+    """Downforce, ride heights and lift and drag areas over speed, with the speeds."""
+    if "downforce_front" not in outcome.numbers:
+        return {}
+    one = outcome.numbers["downforce_front"]
+    curves = {f"{name}_curve": outcome.numbers[name] for name in _OVER_SPEED}
+    out = dict(
+        _curve("aero", name, n.unit, n.draws, n, "over speed, springs and air in balance") for name, n in curves.items()
+    )
+    for name, area in outcome.inner["curves"].items():
+        out |= dict([_curve("aero", f"{name}_area_curve", "m2", area, one, "over speed, springs and air in balance")])
+    out |= dict(
+        [_curve("aero", "speed_curve", "m/s", np.asarray(outcome.axes["speed"], float), one, "the speeds looked at")]
+    )
+    return out
+
+
+_OVER_SPEED = ("downforce_front", "downforce_rear", "ride_height_front", "ride_height_rear")
+_EXTRA: Mapping[str, Callable[[Outcome], dict[str, Number]]] = {
+    "cooling": _cooling_extra, "suspension": _suspension_extra, "aero": _aero_extra,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -134,10 +134,11 @@ def test_ride_settles_where_springs_balance_the_air(force, rate, gain):
     slope = gain * rate
     made = ride.settle(
         lambda f, r: (force + slope * f, force + 0 * r),
-        np.array([rate]),
-        np.array([rate]),
-        np.array([1.0]),
-        np.array([1.0]),
+        ride.Straight(np.array([[rate]])),
+        ride.Straight(np.array([[rate]])),
+        np.array([[1.0]]),
+        np.array([[1.0]]),
+        (1, 1),
     )
     assert made.front == pytest.approx(force / (rate - slope), rel=1e-3)
     assert made.rear == pytest.approx(force / rate, rel=1e-6)

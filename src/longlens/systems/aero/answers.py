@@ -138,6 +138,17 @@ def heights(outcome: Outcome) -> Iterator[Finding]:
             "springs, a heave element or bump stops must hold it up",
             ("front_drop", "rear_drop"),
         )
+    for end, share in outcome.inner["on_stops"].items():
+        on = [k for k in range(len(at)) if share[k] > 0.05]
+        if on:
+            yield Finding(
+                "caution" if share[on[-1]] < 0.5 else "limit",
+                f"from {at[on[0]] * 3.6:.0f} km/h on the {end} axle rests on its bump stops in "
+                f"{display.percent(float(share[on[0]]))} of the draws, at {at[on[-1]] * 3.6:.0f} km/h in "
+                f"{display.percent(float(share[on[-1]]))}: all the bump travel that the suspension looked at is used up there, "
+                "and heights and balance hang on stops that nobody saw",
+                (f"{end}_drop",),
+            )  # fmt: skip
     restless = float(np.mean(outcome.inner["restless"][:, 9]))
     if restless > 0.02:
         yield Finding(

@@ -193,6 +193,38 @@ def _splitter(raw: Any, reading: Reading) -> dict[str, Array]:
     return out
 
 
+def read_springing(raw: Any, reading: Reading) -> dict[str, dict[str, Array]]:
+    """Force over wheel travel of each axle: ``front``, ``rear``, each ``travel`` (of a wheel from rest, rising, the last one the
+    bump stop's), ``force`` (of both wheels) and ``rate`` (of one wheel at rest). In a dossier the suspension's own."""
+    raw = dict(reading.table(raw, "", (), ("front", "rear")))
+    out = {}
+    for end in ("front", "rear"):
+        links = {k: f"suspension.{k}_curve_{end}" for k in ("travel", "force")} | {
+            "rate": f"suspension.wheel_rate_{end}"
+        }
+        known = [reading.known.get(f"output:{link}") for link in links.values()]
+        if end not in raw and all(
+            n is not None and n.n == reading.draws and np.all(np.isfinite(n.draws)) for n in known
+        ):
+            raw[end] = {k: {"output": link} for k, link in links.items()}
+        if end in raw:
+            out[end] = _spring_curve(raw[end], end, reading)
+    return out
+
+
+def _spring_curve(raw: Any, end: str, reading: Reading) -> dict[str, Array]:
+    one = reading.table(raw, end, ("travel", "force", "rate"))
+    travel = reading.number(one["travel"], f"{end}.travel", "m", shown="mm", shape=None)
+    force = reading.number(one["force"], f"{end}.force", "N", shape=None)
+    rate = reading.number(one["rate"], f"{end}.rate", "N/m", shown="N/mm", plausible=(1e3, 1e7))
+    grid = np.median(np.atleast_2d(travel), axis=0)
+    if force.ndim != 2 or force.shape[1] != grid.size or grid.size < 3 or np.any(np.diff(grid) <= 0):
+        raise reading.wrong(
+            end, "needs as many forces as travels, at least three, rising", "travel from rebound to bump"
+        )
+    return {"travel": grid, "force": force, "rate": rate}
+
+
 def read_obstacles(raw: Any, reading: Reading) -> list[dict[str, Any]]:
     """By name: ``kind`` (round_rod, faired_rod, core, box, wheel, smooth), ``area`` (seen from the front) or ``diameter`` with
     ``length``; ``count``; ``of``: the wing or ``floor`` whose flow it stands in; where known ``strength`` and ``coefficient``."""

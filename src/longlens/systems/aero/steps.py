@@ -256,13 +256,23 @@ def _axles(parts: list[Part], body: Body) -> tuple[Array, Array, Array]:
     return lift - rear, rear, drag
 
 
+def _springs(g: Mapping[str, Any], end: str) -> ride.Springs:
+    """The suspension's curve of force over travel where it handed one on, as stiff as the wheel rate says; else a line."""
+    body = 2 * np.asarray(g[f"wheel_rate_{end}"]) + np.asarray(g[f"heave_rate_{end}"])
+    curve = g["springing"].get(end)
+    if curve is None:
+        rate = ride.axle_rate(g[f"wheel_rate_{end}"], g[f"heave_rate_{end}"], g[f"tyre_rate_{end}"])
+        return ride.Straight(rate[:, None])
+    # a wheel rate given for this run (a variant without the heave element) keeps the curve's shape, not its size
+    size = body / (2 * curve["rate"])
+    tyres = 2 * np.asarray(g[f"tyre_rate_{end}"])[:, None]
+    return ride.Curve(curve["travel"], np.maximum.accumulate(curve["force"] * size[:, None], axis=1), tyres)
+
+
 def over_speed(g: Mapping[str, Any]) -> dict[str, Any]:
     """Heights and forces over speed, in balance with the springs."""
     body: Body = g["whole"]
-    rate_f, rate_r = (
-        ride.axle_rate(g[f"wheel_rate_{e}"], g[f"heave_rate_{e}"], g[f"tyre_rate_{e}"])[:, None]
-        for e in ("front", "rear")
-    )
+    springs = {e: _springs(g, e) for e in ("front", "rear")}
     v = SPEEDS
     q = 0.5 * g["density"] * v**2
 
@@ -272,7 +282,8 @@ def over_speed(g: Mapping[str, Any]) -> dict[str, Any]:
 
     # The floor's own height bounds the drop; without a floor, the lowest wing.
     low_f, low_r = (np.maximum(np.asarray(g[f"ride_{e}"])[:, None] - TOUCH, 1e-3) for e in ("front", "rear"))
-    made = ride.settle(force, rate_f, rate_r, low_f, low_r)
+    shape = (len(low_f), len(v))
+    made = ride.settle(force, springs["front"], springs["rear"], low_f, low_r, shape)
     parts = body.parts(made.front, made.rear, v)
     f, r, drag = _axles(parts, body)
     k = _REF
@@ -288,7 +299,11 @@ def over_speed(g: Mapping[str, Any]) -> dict[str, Any]:
         "lift_area_front": f[:, k], "lift_area_rear": r[:, k], "lift_area": (f + r)[:, k], "drag_area": drag[:, k],
         "balance": (f / (f + r))[:, k], "balance_curve": f / (f + r), "lift_over_drag": ((f + r) / drag)[:, k],
         "won_by_dropping": ((f + r) / (still_f + still_r) - 1)[:, k],
-        "restless": made.restless, "touching": touching,
+        "restless": made.restless, "touching": touching, "unsettled": made.left,
+        "ride_height_front": np.asarray(g["ride_front"])[:, None] - made.front,
+        "ride_height_rear": np.asarray(g["ride_rear"])[:, None] - made.rear,
+        "on_stops": {e: np.mean(springs[e].stopped(x * q), axis=0) for e, x in (("front", f), ("rear", r))},
+        "curves": {"lift_front": f, "lift_rear": r, "drag": drag},
         "places": {p.name: np.broadcast_to(p.behind, (len(f), 1))[:, 0] for p in parts},
     }  # fmt: skip
 

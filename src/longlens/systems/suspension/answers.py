@@ -13,6 +13,7 @@ from longlens.numbers.number import Number
 from longlens.systems.run import Outcome
 from longlens.systems.sheet import Finding
 from longlens.systems.suspension.names import ENDS
+from longlens.systems.suspension.pressed import SITS
 from longlens.systems.suspension.reach import describe
 from longlens.systems.suspension.usual import USUAL, Band
 
@@ -192,6 +193,43 @@ def ride(outcome: Outcome) -> Iterator[Finding]:
         yield Finding("caution" if unknown else "note", text, ("roll_share_front",))
 
 
+def at_speed(outcome: Outcome) -> Iterator[Finding]:
+    """What the air does to each axle at the fastest speed that it stands off its stops, and where it sits on them."""
+    for end in ENDS:
+        stops = outcome.inner.get(f"stops_{end}")
+        if not stops:
+            continue
+        share, speed, bump = stops["share"], stops["speed"], f"{stops['bump'] * 1e3:.0f} mm"
+        given = outcome.get("bump")
+        whose = ", assumed" if given is not None and given.kind == "assumed" else ""
+        sits = np.flatnonzero(share > SITS)
+        if len(sits):
+            yield Finding(
+                "limit",
+                f"{end}: from {speed[sits[0]] * 3.6:.0f} km/h on the air presses the wheels through all their bump travel "
+                f"({bump}{whose}) in {display.percent(float(share[sits[0]]))} of the draws: the car sits on its bump stops, and "
+                "no travel, camber or ride height is given from there; a stiffer or heave spring that was not seen, or more bump "
+                "travel, would change that",
+                (f"speed_travel_{end}",),
+            )  # fmt: skip
+        if len(sits) and sits[0] == 0:
+            continue
+        k = (int(sits[0]) if len(sits) else len(speed)) - 1
+        travel, camber = (outcome.get(f"speed_{n}_{end}") for n in ("travel", "camber"))
+        if travel is None or camber is None:
+            continue
+        ride = outcome.get(f"speed_ride_height_{end}")
+        text = f"{end}: at {speed[k] * 3.6:.0f} km/h the air lifts the wheels by {travel.at(k)} against the body and lowers it "
+        text += "by "
+        text += f"{outcome.number(f'speed_drop_{end}').at(k)} with the tyres; camber is then {camber.at(k)}"
+        text += f", the clearance {ride.at(k)}" if ride is not None else ""
+        if share[k] > 0.05:
+            text += (
+                f"; in {display.percent(float(share[k]))} of the draws it rests on its stops ({bump} of bump{whose})"
+            )
+        yield Finding("caution" if share[k] > 0.05 else "note", text, (f"speed_travel_{end}", f"speed_camber_{end}"))
+
+
 def rods(outcome: Outcome) -> Iterator[Finding]:
     """The most loaded rods, and which one sets the limit."""
     for end in ENDS:
@@ -331,4 +369,4 @@ def reach(outcome: Outcome) -> Iterator[Finding]:
             )
 
 
-ALL = (layout, motion_ratio, rotary, geometry, steering, ride, rods, reach)
+ALL = (layout, motion_ratio, rotary, geometry, steering, ride, at_speed, rods, reach)

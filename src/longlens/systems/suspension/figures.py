@@ -17,6 +17,7 @@ from longlens.systems.suspension.checks import PAIRS
 from longlens.systems.suspension.corner import LINKS, REQUIRED, Corner, spin_axis
 from longlens.systems.suspension.identify import actuation, as_five_link, carried_by, identify
 from longlens.systems.suspension.kinematics import Motion, solve
+from longlens.systems.suspension.pressed import force_over_travel
 from longlens.systems.suspension.readings import Hardpoints, LoadCase, RodSize, Springing
 from longlens.systems.suspension.stances import Joined, join, split_stances
 from longlens.systems.suspension.vectors import Array
@@ -248,11 +249,7 @@ def under_downforce(
 
     The wheel force is the integral of the wheel rate over travel from ride height.
     """
-    still = int(np.argmin(np.abs(travel)))
-    steps = 0.5 * (rate_curve[:, 1:] + rate_curve[:, :-1]) * np.diff(travel)
-    force = np.concatenate([np.zeros((len(rate_curve), 1)), np.cumsum(steps, axis=1)], axis=1)
-    force = force - force[:, still : still + 1]
-    moved = rates.travel_at_load(travel, force, 0.5 * downforce)
+    moved = rates.travel_at_load(travel, force_over_travel(travel, rate_curve), 0.5 * downforce)
     return {
         "downforce_travel": moved,
         "downforce_drop": moved + 0.5 * downforce / tyre,

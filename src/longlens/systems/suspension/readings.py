@@ -168,6 +168,33 @@ class Springing:
 SPRING_STEEL = (Normal(79.3e9, 1.0e9), "spring steel, Shigley table of wire moduli: 77–81 GPa (from memory)")
 
 
+def read_air(raw: Any, reading: Reading) -> dict[str, Array] | None:
+    """What the air presses on each axle: ``speed`` (list), ``downforce_front``, ``downforce_rear`` and where known
+    ``ride_height_front``, ``ride_height_rear`` over it. In a dossier from the aero sheet."""
+    loads, heights = ("downforce_front", "downforce_rear"), ("ride_height_front", "ride_height_rear")
+    raw = dict(reading.table(raw, "", (), ("speed", *loads, *heights)))
+    if not raw:
+        links = {k: f"aero.{k}_curve" for k in ("speed", *loads, *heights)}
+        known = [reading.known.get(f"output:{link}") for link in links.values()]
+        if not all(n is not None and n.n == reading.draws and np.all(np.isfinite(n.draws)) for n in known):
+            return None
+        raw = {k: {"output": link} for k, link in links.items()}
+    for key in ("speed", *loads):
+        if key not in raw:
+            raise reading.wrong(key, "is missing", "give speed and the downforce of both axles over it")
+    speed = reading.number(raw["speed"], "speed", "m/s", shown="km/h", shape=None)
+    out = {"speed": np.median(np.atleast_2d(speed), axis=0)}
+    for key in (*loads, *heights):
+        if key in raw:
+            unit, shown = ("N", "") if key in loads else ("m", "mm")
+            out[key] = reading.number(raw[key], key, unit, shown=shown, shape=None)
+            if out[key].ndim != 2 or out[key].shape[1] != out["speed"].size:
+                raise reading.wrong(key, "needs one figure for each speed", "lists of the same length")
+    if np.any(np.diff(out["speed"]) <= 0):
+        raise reading.wrong("speed", "must rise", "from slow to fast")
+    return out
+
+
 def read_springs(raw: Any, reading: Reading) -> dict[str, Springing]:
     """``{"front": {"spring": {…}, "torsion_bar": {…}, "heave": {…}, "anti_roll_bar": {…}}, "rear": …}``.
 

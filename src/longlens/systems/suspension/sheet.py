@@ -9,7 +9,7 @@ import numpy as np
 
 from longlens.numbers.distributions import Exact, LogNormal, Normal, Triangular, TruncatedNormal
 from longlens.systems.sheet import Axis, Choice, Input, Output, Refusal, Sheet, Step, Structure
-from longlens.systems.suspension import answers, beam_figures, figures, rates
+from longlens.systems.suspension import answers, beam_figures, figures, pressed, rates
 from longlens.systems.suspension.beam import BeamAxle, BeamMotion
 from longlens.systems.suspension.corner import Corner
 from longlens.systems.suspension.names import ENDS
@@ -18,6 +18,7 @@ from longlens.systems.suspension.readings import (
     PRACTICE,
     USUAL_CASES,
     Springing,
+    read_air,
     read_cases,
     read_hardpoints,
     read_rods,
@@ -143,6 +144,13 @@ INPUTS: tuple[Input | Choice | Structure, ...] = (
         "none known",
     ),
     Structure("rods", "outside diameters of rods, with wall and material where known", read_rods, {}, "none known"),
+    Structure(
+        "air",
+        "what the air presses on each axle over speed",
+        read_air,
+        {},
+        "in a dossier from the aero sheet, else none",
+    ),
     Structure("cases", "load cases", read_cases, USUAL_CASES, f"steady limits of a track car: {PRACTICE}"),
     *(_end_inputs("front")),
     *(_end_inputs("rear")),
@@ -253,11 +261,16 @@ AXES = (
     Axis("rack", "m", "rack travel to the left", "mm"),
     Axis("roll_angle", "rad", "roll of the body", "deg"),
     Axis("case", None, "load case"),
+    *(
+        Axis(f"air_speed_{end}", "m/s", f"road speed up to which the {end} axle is off its stops", "km/h")
+        for end in ENDS
+    ),
     *(Axis(f"rod_{end}", None, f"rods of the {end} axle") for end in ENDS),
     *(Axis(f"sized_rod_{end}", None, f"{end} rods whose diameter is known") for end in ENDS),
     *(Axis(f"chassis_point_{end}", None, f"points of the {end} axle on the chassis") for end in ENDS),
 )
 
+PRESSED = "wheel rate integrated over travel against the air's load; curves read off there"
 RATIO = "spring travel per wheel travel; its inverse is wheel_per_spring"
 
 #: name, unit, meaning, model, shown, along; {end} is filled in.
@@ -367,6 +380,27 @@ _OUT: tuple[tuple[str, str, str, str, str, tuple[str, ...]], ...] = (
     ("downforce_drop", "m", "drop of the body over the axle by that downforce, with the tyres", "the same", "mm", ()),
     ("downforce_camber", "rad", "camber under that downforce", KINEMATICS, "deg", ()),
     ("downforce_toe", "rad", "toe of one wheel under that downforce", KINEMATICS, "deg", ()),
+    ("speed_travel", "m", "wheel travel by the air's load, up positive", PRESSED, "mm", ("air_speed_{end}",)),
+    (
+        "speed_drop",
+        "m",
+        "drop of the body over the axle by the air's load, with the tyres",
+        PRESSED,
+        "mm",
+        ("air_speed_{end}",),
+    ),
+    (
+        "speed_ride_height",
+        "m",
+        "ground clearance at the axle under the air's load",
+        PRESSED,
+        "mm",
+        ("air_speed_{end}",),
+    ),
+    ("speed_camber", "rad", "camber under the air's load", PRESSED, "deg", ("air_speed_{end}",)),
+    ("speed_toe", "rad", "toe of one wheel under the air's load, in positive", PRESSED, "deg", ("air_speed_{end}",)),
+    ("speed_wheel_rate", "N/m", "wheel rate under the air's load", PRESSED, "N/mm", ("air_speed_{end}",)),
+    ("speed_roll_centre", "m", "height of the roll centre under the air's load", PRESSED, "mm", ("air_speed_{end}",)),
     (
         "rod_force",
         "N",
@@ -411,6 +445,18 @@ SOURCES = {
 LIMITS = {
     "rod_force": "quasi-static; weight of the parts left out; wishbones that carry a pushrod are bent besides",
     "rod_use": "straight, centrally loaded, pinned ends; joints, threads and bonds are not looked at",
+    **dict.fromkeys(
+        (
+            "speed_travel",
+            "speed_drop",
+            "speed_ride_height",
+            "speed_camber",
+            "speed_toe",
+            "speed_wheel_rate",
+            "speed_roll_centre",
+        ),
+        "steady, straight ahead, equal travel; held at full bump where the stops are reached",
+    ),
     "roll_centre": "rigid links, body upright, equal travel; kinematic, not the point the car turns about",
     "bar_torque": "steady; lever arms at ride height; droop, bump stops and the bar's own friction left out",
     "wheel_rate": "rate at ride height; bump stops, gas springs and friction left out",
@@ -545,6 +591,15 @@ RATES = (
 ROLL = ("roll_camber_curve", "roll_centre_roll_height", "roll_centre_roll_side")
 STEER = ("steer_curve", "ackermann_curve", "steer_per_rack")
 LOADS = ("rod", "chassis_point", "rod_force", "chassis_force", "bending", "bar_torque")
+SPEED = (
+    "speed_travel",
+    "speed_drop",
+    "speed_ride_height",
+    "speed_camber",
+    "speed_toe",
+    "speed_wheel_rate",
+    "speed_roll_centre",
+)
 DROP = ("downforce_travel", "downforce_drop", "downforce_camber", "downforce_toe")
 
 
@@ -677,6 +732,34 @@ def _drop_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     return step
 
 
+def _pressed_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
+    def step(g: Mapping[str, Any]) -> dict[str, Any]:
+        names = (*_n(SPEED, end), f"air_speed_{end}")
+        air = g["air"]
+        if air is None:
+            why = Refusal(
+                "what the air presses is not known",
+                ("aero: wings, floor and frontal area of the same car", "or air: {…}"),
+            )
+            return dict.fromkeys(names, why) | {f"stops_{end}": None}
+        read_off = {
+            "camber": "camber_curve",
+            "toe": "toe_curve",
+            "wheel_rate": "wheel_rate_curve",
+            "roll_centre": "roll_centre_curve",
+        }
+        curves = {k: g[f"{name}_{end}"] for k, name in read_off.items()}
+        made = pressed.over_speed(air, end, g["travel"], g[f"wheel_rate_curve_{end}"], g[f"tyre_rate_{end}"], curves)
+        out: dict[str, Any] = {f"speed_{k}_{end}": made[k] for k in ("travel", "drop", *read_off)}
+        ride = made["ride_height"]
+        need = Refusal("the ride height at rest is not known", (f"air: ride_height_{end}",))
+        out[f"speed_ride_height_{end}"] = need if ride is None else ride
+        stops = {"speed": made["every_speed"], "share": made["stopped"], "bump": float(g["travel"][-1])}
+        return out | {f"air_speed_{end}": made["speed"], f"stops_{end}": stops}
+
+    return step
+
+
 def _total_roll(g: Mapping[str, Any], end: str) -> Any:
     """Roll stiffness of an axle without tyres; a bar that is not known counts as none."""
     bar = g["bars"].get(end)
@@ -802,6 +885,16 @@ def _steps(end: str) -> tuple[Step, ...]:
             _drop_step(end),
             (corner, "travel", *_n(("wheel_rate_curve", "downforce", "tyre_rate", "camber_curve", "toe_curve"), end)),
             _n(DROP, end),
+        ),
+        Step(
+            f"{end} at speed",
+            _pressed_step(end),
+            (
+                "air",
+                "travel",
+                *_n(("wheel_rate_curve", "tyre_rate", "camber_curve", "toe_curve", "roll_centre_curve"), end),
+            ),
+            (*_n(SPEED, end), f"air_speed_{end}", f"stops_{end}"),
         ),
         Step(
             f"{end} loads",
