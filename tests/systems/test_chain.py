@@ -34,7 +34,9 @@ def test_outputs_are_named_by_area_and_place(aero):
         aero.number("part_downforce").at(aero.axes["part"].index("rear_wing")).value
     )
     curves = [name for name in out if "downforce_front" in name]
-    assert curves == ["output:aero.downforce_front_curve"] and out[curves[0]].shape == out["output:aero.speed_curve"].shape
+    assert (
+        curves == ["output:aero.downforce_front_curve"] and out[curves[0]].shape == out["output:aero.speed_curve"].shape
+    )
 
 
 def test_running_takes_the_air_s_forces_draw_by_draw(aero):
@@ -43,6 +45,15 @@ def test_running_takes_the_air_s_forces_draw_by_draw(aero):
     known = chain.outputs_of("aero", aero)
     out = run(registry.sheet("running"), Given(own, known=known, scope="Fulmar E4"))
     assert out.number("drag_area").key == aero.number("drag_area").key
+    # springs and air in balance: the areas change with speed as in aero
+    areas = out.inner["car"].air_over
+    for k in (2, 9, 12):
+        v = aero.axes["speed"][k]
+        q = 0.5 * aero.inner["density"][:, 0] * v**2
+        lift = out.number("lift_area_front").draws * areas.at(areas.front, v)[:, 0]
+        both = np.abs(aero.number("lift_area_front").draws) > 0.1
+        ratio = (lift * q / aero.number("downforce_front").draws[:, k])[both]
+        assert np.median(ratio) == pytest.approx(1.0, abs=1e-6)
     # a given figure stands over what is handed on
     out = run(registry.sheet("running"), Given(raw, known=known, scope="Fulmar E4"))
     assert out.number("drag_area").key != aero.number("drag_area").key

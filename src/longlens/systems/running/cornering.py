@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from longlens.numbers.streams import Array
 from longlens.systems.running.grip import GRAVITY, axle_grip
-from longlens.systems.running.straight import Car, dynamic_pressure
+from longlens.systems.running.straight import Car, areas, dynamic_pressure
 
 
 @dataclass(frozen=True)
@@ -32,13 +32,13 @@ class Sides:
 
 def axle_limits(car: Car, sides: Sides, speed: ArrayLike, ay: ArrayLike) -> tuple[Array, Array]:
     """Lateral acceleration that the front and the rear axle could each hold (m/s²) with the loads that ``ay`` makes."""
-    q = dynamic_pressure(car.density, speed)
+    q, air = dynamic_pressure(car.density, speed), areas(car, speed)
     m, share, h = np.asarray(car.mass, float), np.asarray(car.front_share), np.asarray(car.cg_height)
     roll = np.asarray(sides.roll_share_front)
     found = []
     for part, lift, moved, track in (
-        (share, car.lift_front, roll, sides.track_front),
-        (1 - share, car.lift_rear, 1 - roll, sides.track_rear),
+        (share, air.front, roll, sides.track_front),
+        (1 - share, air.rear, 1 - roll, sides.track_rear),
     ):
         rest = m * GRAVITY * part
         axle = np.maximum(rest + q * np.asarray(lift), 0.0)

@@ -14,7 +14,7 @@ import numpy as np
 from longlens.numbers.streams import Array
 from longlens.systems.running.cornering import Sides, lateral_limit
 from longlens.systems.running.grip import GRAVITY
-from longlens.systems.running.straight import Car, braking, drive_force, dynamic_pressure, resistance, traction
+from longlens.systems.running.straight import Car, areas, braking, drive_force, dynamic_pressure, resistance, traction
 
 #: Speeds of the table, m/s.
 _TABLE = 61
@@ -59,7 +59,7 @@ def _tables(car: Car, sides: Sides, highest: float, draws: int) -> _Limits:
     def wide(x: Array) -> Array:
         return np.ascontiguousarray(np.broadcast_to(x, shape))
 
-    drag = dynamic_pressure(car.density, v) * np.asarray(car.drag_area)
+    drag = dynamic_pressure(car.density, v) * areas(car, v).drag
     brakes = braking(car, v) - drag / np.asarray(car.mass)
     return _Limits(
         v[1], wide(traction(car, v) / inertia), wide(drive_force(car, v) / inertia), wide(brakes),

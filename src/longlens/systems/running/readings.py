@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from longlens.numbers.distributions import LogNormal, Normal, TruncatedNormal, Uniform
+from longlens.numbers.streams import Array
 from longlens.systems.given import Reading
 from longlens.systems.running import track as tracks
 from longlens.systems.running.brakes import MATERIALS
@@ -150,6 +153,18 @@ def read_battery(raw: Any, reading: Reading) -> dict[str, Any]:
             reason="pumps, fans and electronics take 0.3 to 1.5 kW: " + PRACTICE,
         ),
     }  # fmt: skip
+
+
+def read_air(raw: Any, reading: Reading) -> dict[str, Array] | None:
+    """Lift and drag areas over speed from the aero sheet of the same car, whose body sinks as it goes faster; nothing else."""
+    reading.table(raw, "", ())
+    names = {"speed": "m/s", "lift_front": "m2", "lift_rear": "m2", "drag": "m2"}
+    links = {k: "aero.speed_curve" if k == "speed" else f"aero.{k}_area_curve" for k in names}
+    known = [reading.known.get(f"output:{link}") for link in links.values()]
+    if not all(n is not None and n.n == reading.draws and np.all(np.isfinite(n.draws)) for n in known):
+        return None
+    out = {k: reading.number({"output": link}, k, names[k], shape=None) for k, link in links.items()}
+    return out | {"speed": np.median(out["speed"], axis=0)}
 
 
 def read_track(raw: Any, reading: Reading) -> tracks.Track:

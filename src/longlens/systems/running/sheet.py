@@ -7,6 +7,7 @@ from longlens.systems.running import answers, steps
 from longlens.systems.running.grip import CLASSES
 from longlens.systems.running.readings import (
     PRACTICE,
+    read_air,
     read_battery,
     read_brakes,
     read_gears,
@@ -28,6 +29,8 @@ INPUTS = (
     Structure("brakes", "discs and the stops asked of them", read_brakes, {}, "none known"),
     Structure("gears", "greatest shaft speed, overall ratio of the top gear, rolling radius", read_gears, {}, "not known"),
     Structure("battery", "capacity of the battery", read_battery, {}, "none"),
+    Structure("air", "how lift and drag areas change with speed", read_air, {},
+              "they do not; in a dossier the aero sheet's curves, with springs and air in balance"),
     Structure("track", "the track: points of its centre line, or an invented one", read_track, {"invented": "ring"},
               "an invented ring, for comparing"),
     Structure("stated", "the maker's own figures, by the output's name", read_stated, {}, "none given"),
@@ -170,7 +173,7 @@ _CAR = (
     "mass_running", "front_share_running", "cg_height", "wheelbase", "grip", "tyre_class", "grip_rank", "power", "efficiency",
     "power_use", "base_speed", "drive", "driven", "drive_share_all", "brake_use", "rolling", "rotating", "drag_area",
     "lift_area_front", "lift_area_rear", "altitude", "temperature_offset", "track_front", "track_rear", "roll_share_front",
-    "load_sensitivity",
+    "load_sensitivity", "air",
 )  # fmt: skip
 
 SHEET = Sheet(

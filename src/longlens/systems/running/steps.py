@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from longlens.errors import NotSolvable
+from longlens.numbers.streams import Array
 from longlens.systems.cooling.air import standard_atmosphere
 from longlens.systems.running import brakes, cornering, energy, gears, straight, weights
 from longlens.systems.running.grip import GRAVITY, peak_friction
@@ -20,6 +21,8 @@ SPEEDS = np.array([20, 40, 60, 80, 100, 120, 140, 160, 180, 200, 225, 250, 275, 
 HUNDRED, TWO_HUNDRED, SIXTY_MPH = 100 / 3.6, 200 / 3.6, 26.8224
 #: Draws times stations of a lap.
 MOST = 20_000_000
+#: Lift or drag area (m²) under which its change with speed is not looked at.
+LEAST_AREA = 0.03
 LOW = 10.0  # m/s, where the air does next to nothing
 
 
@@ -63,7 +66,24 @@ def build_car(g: Mapping[str, Any]) -> dict[str, Any]:
     sides = cornering.Sides(
         *(np.asarray(g[n])[:, None] for n in ("track_front", "track_rear", "roll_share_front", "load_sensitivity"))
     )
-    return {"car": speeds_last(fields), "sides": sides, "friction": friction}
+    return {"car": speeds_last(fields, air_over(g["air"])), "sides": sides, "friction": friction}
+
+
+def air_over(air: Mapping[str, Any] | None) -> straight.AirOver | None:
+    """The aero sheet's curves as factors on the areas at 200 km/h: a figure given for this run keeps the curve's shape.
+
+    An area near nothing has no shape: it stays as it is."""
+    if air is None:
+        return None
+    speed = air["speed"]
+    k = int(np.argmin(np.abs(speed - TWO_HUNDRED)))
+
+    def shape(curve: Array) -> Array:
+        there = curve[:, k : k + 1]
+        some = np.abs(there) > LEAST_AREA
+        return np.where(some, np.clip(curve / np.where(some, there, 1.0), 0.0, 3.0), 1.0)
+
+    return straight.AirOver(speed, *(shape(air[n]) for n in ("drag", "lift_front", "lift_rear")))
 
 
 def run_straight(g: Mapping[str, Any]) -> dict[str, Any]:

@@ -8,13 +8,32 @@ transfer; no wheel spin beyond the peak, no controls.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from longlens.numbers.streams import Array
 from longlens.systems.running.grip import GRAVITY
+
+
+@dataclass(frozen=True)
+class AirOver:
+    """How the air's areas change with speed, because the car sinks: factors (N, S) on drag and lift areas over speeds (S,),
+    m/s."""
+
+    speed: Array
+    drag: Array
+    front: Array
+    rear: Array
+
+    def at(self, factor: Array, speed: ArrayLike) -> Array:
+        """(N, V) of a factor at speeds (V,), (N, 1) or (N, V): linear, held at both ends."""
+        v = np.atleast_2d(np.asarray(speed, float))
+        x = np.clip(np.interp(v, self.speed, np.arange(self.speed.size)), 0, self.speed.size - 1 - 1e-9)
+        i = np.broadcast_to(x.astype(np.intp), (factor.shape[0], v.shape[1]))
+        low, high = np.take_along_axis(factor, i, 1), np.take_along_axis(factor, i + 1, 1)
+        return low + (x - i) * (high - low)
 
 
 @dataclass(frozen=True)
@@ -27,6 +46,7 @@ class Car:
     gears let the engine give on average (1: electric). drive_front : front share of the driving force.
     brake_use : share of the friction that a driver or the controls reach. rolling : coefficient.
     drag_area : C_D A, m². lift_front, lift_rear : C_L A of each axle, m², downforce positive. density : air, kg/m³.
+    air_over : how these areas change with speed; None: they do not.
     """
 
     mass: ArrayLike
@@ -46,10 +66,28 @@ class Car:
     lift_front: ArrayLike = 0.0
     lift_rear: ArrayLike = 0.0
     density: ArrayLike = 1.2
+    air_over: AirOver | None = None
 
 
 def _a(x: ArrayLike) -> Array:
     return np.asarray(x, float)
+
+
+class Areas(NamedTuple):
+    """Drag area and lift areas of both axles, m²."""
+
+    drag: Array
+    front: Array
+    rear: Array
+
+
+def areas(car: Car, speed: ArrayLike) -> Areas:
+    """What the air has to press on at a speed (m/s)."""
+    plain = Areas(_a(car.drag_area), _a(car.lift_front), _a(car.lift_rear))
+    over = car.air_over
+    if over is None:
+        return plain
+    return Areas(*(x * over.at(f, speed) for x, f in zip(plain, (over.drag, over.front, over.rear), strict=True)))
 
 
 def dynamic_pressure(density: ArrayLike, speed: ArrayLike) -> Array:
@@ -59,9 +97,9 @@ def dynamic_pressure(density: ArrayLike, speed: ArrayLike) -> Array:
 
 def resistance(car: Car, speed: ArrayLike) -> Array:
     """Drag and rolling resistance, N."""
-    q = dynamic_pressure(car.density, speed)
-    load = _a(car.mass) * GRAVITY + q * (_a(car.lift_front) + _a(car.lift_rear))
-    return q * _a(car.drag_area) + _a(car.rolling) * load
+    q, air = dynamic_pressure(car.density, speed), areas(car, speed)
+    load = _a(car.mass) * GRAVITY + q * (air.front + air.rear)
+    return q * air.drag + _a(car.rolling) * load
 
 
 def traction(car: Car, speed: ArrayLike) -> Array:
@@ -70,10 +108,10 @@ def traction(car: Car, speed: ArrayLike) -> Array:
     An axle with share s of the force F holds s F ≤ μ (W ∓ F h/L). The weaker axle sets it; front wheels that would leave the
     road set it too.
     """
-    q = dynamic_pressure(car.density, speed)
+    q, air = dynamic_pressure(car.density, speed), areas(car, speed)
     weight = _a(car.mass) * GRAVITY
-    front = weight * _a(car.front_share) + q * _a(car.lift_front)
-    rear = weight * (1 - _a(car.front_share)) + q * _a(car.lift_rear)
+    front = weight * _a(car.front_share) + q * air.front
+    rear = weight * (1 - _a(car.front_share)) + q * air.rear
     mu, arm, s = _a(car.friction), _a(car.cg_height) / _a(car.wheelbase), _a(car.drive_front)
     with np.errstate(divide="ignore", invalid="ignore"):
         by_front = np.where(s > 0, mu * front / (s + mu * arm), np.inf)
@@ -97,9 +135,9 @@ def acceleration(car: Car, speed: ArrayLike, grade: ArrayLike = 0.0) -> Array:
 
 def braking(car: Car, speed: ArrayLike, grade: ArrayLike = 0.0) -> Array:
     """Greatest deceleration (m/s², positive) with all wheels near their peak and the air's help."""
-    q = dynamic_pressure(car.density, speed)
-    load = _a(car.mass) * GRAVITY + q * (_a(car.lift_front) + _a(car.lift_rear))
-    force = _a(car.friction) * _a(car.brake_use) * load + q * _a(car.drag_area)
+    q, air = dynamic_pressure(car.density, speed), areas(car, speed)
+    load = _a(car.mass) * GRAVITY + q * (air.front + air.rear)
+    force = _a(car.friction) * _a(car.brake_use) * load + q * air.drag
     return force / _a(car.mass) + GRAVITY * _a(grade)
 
 
@@ -147,13 +185,13 @@ def braking_distance(car: Car, speed: float, points: int = 40) -> Array:
 
 def wheel_shares(car: Car, ax: ArrayLike, speed: ArrayLike) -> Array:
     """Front share of the load (1) at a longitudinal acceleration (m/s², forward positive) and speed."""
-    q = dynamic_pressure(car.density, speed)
+    q, air = dynamic_pressure(car.density, speed), areas(car, speed)
     weight = _a(car.mass) * GRAVITY
     moved = _a(car.mass) * _a(ax) * _a(car.cg_height) / _a(car.wheelbase)
-    front = weight * _a(car.front_share) + q * _a(car.lift_front) - moved
-    return np.asarray(front / (weight + q * (_a(car.lift_front) + _a(car.lift_rear))))
+    front = weight * _a(car.front_share) + q * air.front - moved
+    return np.asarray(front / (weight + q * (air.front + air.rear)))
 
 
-def speeds_last(fields: dict[str, Any]) -> Car:
+def speeds_last(fields: dict[str, Any], air_over: AirOver | None = None) -> Car:
     """A car from plain draws (N,), each given a last axis of one for speeds."""
-    return Car(**{name: _a(x)[..., None] for name, x in fields.items()})
+    return Car(**{name: _a(x)[..., None] for name, x in fields.items()}, air_over=air_over)
