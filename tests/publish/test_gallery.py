@@ -55,13 +55,12 @@ def test_the_gallery_is_there() -> None:
 
 @pytest.mark.skipif(not FOLDER, reason="LONGLENS_PICTURES names no folder")
 def test_make_the_gallery(tmp_path: Path) -> None:
-    from longlens.dossier.answers import keep_answer
     from longlens.dossier.to_exchange import to_exchange
     from longlens.publish.basis import Bases
     from longlens.publish.edition import write_plate
     from longlens.publish.film.film import plan_film
     from longlens.publish.film.frames import SceneFrames
-    from longlens.survey.answer import solve
+    from longlens.systems.surveying import solve
 
     out = Path(str(FOLDER)) / "plates"
     out.mkdir(parents=True, exist_ok=True)
@@ -71,7 +70,6 @@ def test_make_the_gallery(tmp_path: Path) -> None:
             gather_stage(d, Result("fulmar", stage, path, path, {}), truth_of("fulmar", stage))
         document = to_exchange(d, stage="shown")
         answer = solve(document).answer()
-        keep_answer(d, document, answer)
         add_plates(d, Result("fulmar", "shown", path, path, {}, answer=answer), lambda what, part: None)
         bases = Bases(d)
         for plate in d.all(Plate):

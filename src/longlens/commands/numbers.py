@@ -32,7 +32,7 @@ def numbers(
         document = document_of(dossier, stage)
         answer: dict[str, Any] = {"measures": {}}
         try:
-            answer = _answer(dossier, document) if document.measures else answer
+            answer = _answer(document) if document.measures else answer
         except NotSolvable as e:
             unsolved = e
         rows = [*_measured(document, answer), *(_fact(f) for f in _facts(dossier, stage))]
@@ -52,15 +52,14 @@ def numbers(
         raise typer.Exit(unsolved.exit_status)
 
 
-def _answer(dossier: Dossier, document: ExchangeDocument) -> dict[str, Any]:
-    from longlens.dossier.answers import keep_answer, kept_answer
+def _answer(document: ExchangeDocument) -> dict[str, Any]:
+    from longlens.systems.surveying import recall
 
-    answer = kept_answer(dossier, document)
-    if answer is None:
-        say("solving: something was changed since the last survey, or there was none")
-        answer = solved(document)
-        keep_answer(dossier, document, answer)
-    return answer
+    found = recall(document)
+    if found is not None:
+        return found.answer()
+    say("solving: something was changed since the last survey, or there was none")
+    return solved(document)
 
 
 def _measured(document: ExchangeDocument, answer: dict[str, Any]) -> list[dict[str, Any]]:

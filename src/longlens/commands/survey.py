@@ -38,9 +38,6 @@ def survey(
             with opened(path) as dossier:
                 document = document_of(dossier, stage)
                 answer = solved(document, seed, draws, fresh)
-                from longlens.dossier.answers import keep_answer
-
-                keep_answer(dossier, document, answer)
         else:
             if stage is not None:
                 raise UnusableInput("an exchange document has no stages", where=path.name, fix="leave --stage out")

@@ -46,19 +46,14 @@ def gather(dossier: Dossier, result: Result, progress: Progress) -> None:
 
 
 def survey(dossier: Dossier, result: Result, progress: Progress) -> None:
-    """Marks to space; the answer is kept in the dossier, a refusal in the result."""
-    from longlens.dossier.answers import keep_answer
+    """Marks to space; the answer is kept in the result, or the refusal."""
     from longlens.dossier.to_exchange import to_exchange
     from longlens.numbers.number import DRAWS
-    from longlens.systems.survey_numbers import keep_solution
-    from longlens.systems.surveying import solve
+    from longlens.systems.survey_numbers import solution_of
 
     document = to_exchange(dossier, stage=result.stage)
     try:
-        solution = solve(document, progress=progress, draws=DRAWS)
-        keep_solution(document, DRAWS, solution)  # plates and brief ask the sheets, which ask for its draws
-        result.answer = solution.answer()
-        keep_answer(dossier, document, result.answer)
+        result.answer = solution_of(document, DRAWS, progress).answer()  # plates and brief ask for its draws next
     except NotSolvable as error:
         result.unsolved = error
 

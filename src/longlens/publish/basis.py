@@ -1,12 +1,10 @@
 """What published words and pictures rest on: the numbers, facts, sheets' answers and cameras of one stage of a dossier.
 
-Nothing is solved twice: the survey's answer and the sheets' answers are kept in the dossier under a hash of all they hang on.
+Nothing is solved twice: surveys and the sheets' answers are kept in the user's own cache under a hash of all they hang on.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -14,10 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from longlens.dossier.answers import keep_answer, kept_answer
 from longlens.dossier.exchange import ExchangeDocument
-from longlens.dossier.reading import canonical
-from longlens.dossier.records import Circle, Fact, Mark, Measure, Point
+from longlens.dossier.records import Circle, Fact, Mark, Measure, Point, Vehicle
 from longlens.dossier.store import Dossier
 from longlens.dossier.to_exchange import document_hash, stages_with_marks, to_exchange
 from longlens.errors import LonglensError, NotSolvable, UnusableInput
@@ -28,7 +24,6 @@ from longlens.publish.perspective import Camera
 from longlens.publish.trail import Trails
 
 Progress = Callable[[str, float], None]
-KEPT = 40
 
 
 class LostBasis(LonglensError):
@@ -72,20 +67,13 @@ class Basis:
     @cached_property
     def answer(self) -> dict[str, Any]:
         """The survey's answer; {} when the marks do not determine it (``unsolved`` then says why)."""
-        found = kept_answer(self.dossier, self.document)
-        if found is None:
-            from longlens.systems.survey_numbers import keep_solution
-            from longlens.systems.surveying import solve
+        from longlens.systems.survey_numbers import solution_of
 
-            try:
-                solution = solve(self.document, progress=self.progress, draws=DRAWS)
-                keep_solution(self.document, DRAWS, solution)  # the sheets ask for its draws next
-                found = solution.answer()
-            except NotSolvable as error:
-                self.unsolved = error
-                return {}
-            keep_answer(self.dossier, self.document, found)
-        return found
+        try:
+            return solution_of(self.document, DRAWS, self.progress).answer()
+        except NotSolvable as error:
+            self.unsolved = error
+            return {}
 
     # Places ---------------------------------------------------------------------------------------------------
 
@@ -214,19 +202,13 @@ class Basis:
         return self._sheets[area]
 
     def _kept_sheet(self, area: str) -> dict[str, Any]:
-        from longlens import __version__
+        from longlens.systems.kept_answers import answered
         from longlens.systems.records import SheetInput
 
         inputs = sorted(r.model_dump_json() for r in self.dossier.all(SheetInput) if r.area == area)
-        facts = sorted(f.model_dump_json() for f in self.dossier.all(Fact))
-        parts = [__version__, area, self.stage or "", document_hash(self.document), *inputs, *facts]
-        key = hashlib.sha256(canonical({"of": parts}).encode()).hexdigest()
-        body = self.dossier.derived("sheet answer", key)
-        if body is not None:
-            return json.loads(body)
-        made = self._run_sheet(area)
-        self.dossier.keep_derived("sheet answer", key, canonical(made).encode(), newest=KEPT)
-        return made
+        read = sorted(r.model_dump_json() for kind in (Vehicle, Fact, Mark) for r in self.dossier.all(kind))
+        parts = ["sheet", area, self.stage, document_hash(self.document), inputs, read]
+        return answered(parts, lambda: self._run_sheet(area))
 
     def _run_sheet(self, area: str) -> dict[str, Any]:
         from longlens.systems.from_dossier import given_of, known_numbers

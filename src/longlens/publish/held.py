@@ -2,35 +2,41 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import astuple
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from longlens.claims.summary import Summary
+    from longlens.dossier.store import Dossier
     from longlens.publish.basis import Basis, Shown
 
 
 def held_of(basis: Basis) -> Summary | None:
-    """Claims and forecasts of a dossier as they stand now, None where there are none. Kept under the state of the journal."""
+    """Claims and forecasts of a dossier as they stand now, None where there are none. Kept under all records of the dossier."""
     from longlens.claims.records import Forecast, Question
     from longlens.claims.summary import ClaimLine, ForecastLine, Summary, summary
-    from longlens.dossier.reading import canonical
+    from longlens.systems.kept_answers import answered
 
     dossier = basis.dossier
     if not dossier.count(Question) and not dossier.count(Forecast):
         return None
-    key = dossier.chain_head
-    body = dossier.derived("claims and forecasts", key)
-    if body is None:
+
+    def made() -> dict[str, Any]:
         found = summary(dossier)
         lines = {"claims": [astuple(c) for c in found.claims], "forecasts": [astuple(f) for f in found.forecasts]}
-        body = canonical({**lines, "score": found.score}).encode()
-        dossier.keep_derived("claims and forecasts", key, body, newest=8)
-    said = json.loads(body)
+        return {**lines, "score": found.score}
+
+    said = answered(["claims and forecasts", _records(dossier)], made)
     return Summary(
         [ClaimLine(*c) for c in said["claims"]], [ForecastLine(*f) for f in said["forecasts"]], said["score"]
     )
+
+
+def _records(dossier: Dossier) -> list[list[Any]]:
+    """All that claims and forecasts may rest on, the journal's state with it: a forecast says whether it still stands in it."""
+    from longlens.dossier.kinds import all_kinds
+
+    return [[dossier.chain_head], *([k.name, *map(list, dossier.raw_all(k.name))] for k in all_kinds())]
 
 
 def held(basis: Basis, kind: str, id: str) -> Shown:

@@ -15,7 +15,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
-from longlens.dossier.answers import keep_answer, kept_answer
 from longlens.dossier.exchange import ExchangeDocument
 from longlens.dossier.journal import Step
 from longlens.dossier.kinds import Record, kind_of
@@ -366,11 +365,7 @@ class Desk:
         wanted = self.stage if stage == "here" else stage
         found = self._solved.get(wanted)
         if found is None:
-            if self.is_open and (answer := kept_answer(self.dossier, self.document(wanted))) is not None:
-                found = Solved(wanted, "solved", answer, key=self._key(wanted))
-            else:
-                found = Solved(wanted)
-            self._solved[wanted] = found
+            found = self._solved[wanted] = Solved(wanted)
         current = bool(found.key) and self.is_open and found.key == self._key(wanted)
         return replace(found, current=current)
 
@@ -437,11 +432,10 @@ class Desk:
             self._changed_at = time.monotonic() - SETTLE  # whatever changed meanwhile is taken up at once
             if word == "solved":
                 solution = message[1]
-                answer = self._keep(job.stage, solution, job.key)
+                self._keep(job.stage, solution, job.key)
                 from longlens.systems.survey_numbers import keep_solution
 
                 keep_solution(job.document, DRAWS, solution)
-                keep_answer(self._dossier, job.document, answer)
             else:
                 needs = tuple(message[2]) if word == "needs" else ()
                 state: State = "not solvable" if word == "needs" else "failed"
