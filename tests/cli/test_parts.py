@@ -48,7 +48,7 @@ def test_json_holds_entries_whole(run: Callable[..., Done]) -> None:
         (("--add", "rocker", "--is", "A lever.", "--in", "a.longlens"), "already"),
         (("--add", "heat shield", "--in", "a.longlens"), "--is"),
         (("--add", "heat shield", "--is", "Foil.", "--place", "roof", "--in", "a.longlens"), "--place"),
-        (("--add", "!!", "--is", "Foil.", "--in", "a.longlens"), "--id"),
+        (("--add", "!!", "--is", "Foil.", "--in", "a.longlens"), "--add"),
     ],
 )
 def test_what_cannot_be_is_said(

@@ -12,9 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from longlens.dossier import vocabulary
+from longlens.dossier.reading import Reader
 from longlens.dossier.records import System, Vehicle
 from longlens.dossier.store import Dossier
 from longlens.dossier.vocabulary.naming import part_of
+from longlens.errors import UnusableInput
 
 ENTRIES = list(vocabulary.parts().values())
 WORD = re.compile(r"[a-z0-9]+(_[a-z0-9]+)*")
@@ -200,3 +202,84 @@ def test_own_parts_are_kept_found_and_undone(tmp_path) -> None:
         assert vocabulary.known("left.heat_shield.corner", own).part == "left heat shield"
         dossier.undo()
         assert vocabulary.own_parts(dossier) == []
+
+
+@pytest.mark.parametrize(
+    ("term", "definition", "why"),
+    [
+        ("", "a line", "needs a letter"),
+        ("42", "a line", "needs a letter"),
+        ("heat shield", "  ", "needs a line"),
+        ("<script>alert(1)</script>", "a line", "cannot stand in a name"),
+        ("../../etc", "a line", "cannot stand in a name"),
+        ("x" * 61, "a line", "too many"),
+        ("heat shield", "y" * 301, "too many"),
+        ("heat\u202eshield", "a line", "not seen"),
+        ("heat shield", "a\x00line", "not seen"),
+        ("Anti-roll bar", "a line", "the vocabulary has it already"),
+        ("sway bar", "a line", "also called"),
+    ],
+)
+def test_a_part_that_cannot_be_is_refused(tmp_path, term: str, definition: str, why: str) -> None:
+    with (
+        Dossier.create(tmp_path / "f.longlens", Vehicle(name="Fulmar E4")) as dossier,
+        pytest.raises(UnusableInput, match=why),
+    ):
+        vocabulary.new_own_part(dossier, term, definition)
+
+
+def test_a_new_part_is_unlike_all_others(tmp_path) -> None:
+    with Dossier.create(tmp_path / "f.longlens", Vehicle(name="Fulmar E4")) as dossier:
+        one = vocabulary.new_own_part(
+            dossier,
+            " Hitzeschild  à gauche ",
+            "Foil.",
+            synonyms=["foil", "", "foil"],
+            points=["Front corner"],
+            system="cooling",
+        )
+        assert (one.id, one.synonyms, one.points, one.system) == (
+            "hitzeschild_a_gauche",
+            ["foil"],
+            ["front_corner"],
+            "cooling",
+        )
+        dossier.add(one)
+        for term, also in (
+            ("Hitzeschild a gauche", []),
+            ("foil", []),
+            ("other", ["Foil"]),
+            ("other", ["wishbone", "sway bar"]),
+        ):
+            with pytest.raises(UnusableInput, match="has it already"):
+                vocabulary.new_own_part(dossier, term, "Another.", synonyms=also)
+        again = vocabulary.new_own_part(
+            dossier, "hitzeschild a gauche", "Foil over it.", synonyms=["foil"], instead_of=one.id
+        )
+        assert again.definition == "Foil over it."
+
+
+@given(st.text(max_size=80), st.text(max_size=320))
+def test_whatever_is_typed_is_a_safe_name_or_refused(term: str, definition: str) -> None:
+    class Empty(Reader):
+        def raw(self, kind: str, id: str) -> None:
+            return None
+
+        def raw_all(self, kind: str) -> list[tuple[str, str]]:
+            return []
+
+    try:
+        made = vocabulary.new_own_part(Empty(), term, definition)
+    except UnusableInput:
+        return
+    assert re.fullmatch(r"[a-z0-9]+(_[a-z0-9]+)*", made.id) and len(made.definition) <= 300
+    assert made.definition.isprintable()
+
+
+def test_parts_of_a_stranger_that_do_not_fit_are_passed_over(tmp_path) -> None:
+    bad = '{"id": "a", "definition": "x", "points": ["<img src=x>"]}'
+    with Dossier.create(tmp_path / "f.longlens", Vehicle(name="Fulmar E4")) as dossier:
+        dossier.add(vocabulary.new_own_part(dossier, "good", "Good."))
+        dossier.add(vocabulary.new_own_part(dossier, "other", "Other."))
+        dossier._db.execute("UPDATE record SET body = ? WHERE kind = 'part' AND id = 'good'", [bad])
+        assert [p.id for p in vocabulary.own_parts(dossier)] == ["other"]

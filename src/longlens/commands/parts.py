@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -12,6 +12,15 @@ from longlens.commands.console import Json, emit, opened, table, tell
 
 if TYPE_CHECKING:
     from longlens.dossier.vocabulary import Found, Part
+
+#: Where a part of the user's own does not fit → the option that gave it.
+OPTIONS = {
+    "term": "--add",
+    "what it is": "--is",
+    "also called": "--also",
+    "where it sits": "--where",
+    "points": "--point",
+}
 
 
 def parts(
@@ -94,34 +103,21 @@ def _add(
     where: str,
     points: list[str],
 ) -> None:
-    from pydantic import ValidationError
-
-    from longlens.dossier.vocabulary import OwnPart, part
+    from longlens.dossier.vocabulary import new_own_part
     from longlens.errors import UnusableInput
 
     if path is None:
         raise UnusableInput("a part of your own is kept in a dossier", fix="say which: --in NAME.longlens")
-    if not definition:
-        raise UnusableInput("a part needs a line that says what it is", fix='give one: --is "…"')
-    id = _id(term)
-    if part(id) is not None:
-        raise UnusableInput(f"the vocabulary has {term!r} already", fix="take another term, or use that part")
-    fields: dict[str, Any] = {"definition": definition, "synonyms": also, "place": place, "where": where}
-    try:
-        record = OwnPart(id=id, system=system, points=[_id(p) for p in points], **fields)
-    except ValidationError as e:
-        first = e.errors()[0]
-        where_it_is = ".".join(map(str, first["loc"]))
-        raise UnusableInput(f"{first['msg']}", where=f"--{where_it_is}", fix="see longlens parts --help") from None
     with opened(path) as dossier:
+        try:
+            record = new_own_part(
+                dossier, term, definition, synonyms=also, system=system, place=place, where=where, points=points
+            )
+        except UnusableInput as e:
+            option = OPTIONS.get(e.where, f"--{e.where}" if e.where in ("system", "place") else "")
+            raise UnusableInput(e.what, where=option or e.where, fix=e.fix or "see longlens parts --help") from None
         dossier.add(record, label=f"part {record.part().term}")
-    tell(f"added {record.part().term} ({id})")
-
-
-def _id(term: str) -> str:
-    import re
-
-    return "_".join(re.findall(r"[a-z0-9]+", term.lower()))
+    tell(f"added {record.part().term} ({record.id})")
 
 
 def _check(system: str | None) -> None:

@@ -344,7 +344,7 @@ def photograph(
 
 def picture_address(shot: Shot, longest: int = 1600) -> str:
     """Where the studio serves a shot's photograph, scaled; "" when the shot has none."""
-    return f"/photograph/{shot.photograph}/{longest}.jpg" if shot.photograph else ""
+    return f"/photograph/{quote(shot.photograph, safe='')}/{longest}.jpg" if shot.photograph else ""
 
 
 def _alt(shot: Shot) -> str:

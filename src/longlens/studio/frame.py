@@ -280,7 +280,9 @@ def _foot(desk: Desk) -> None:
         return
     vehicle = desk.dossier.vehicle
     maker = f"{vehicle.maker} " if vehicle.maker else ""
-    text("span", f"{maker}{vehicle.name}", "ll-car").props(f'title="{desk.dossier.path.name}"')
+    text("span", f"{maker}{vehicle.name}", "ll-car").props["title"] = (
+        desk.dossier.path.name
+    )  # a stranger may have named it
     stages = ui.element("div").classes("ll-stages").props('role="group" aria-label="Stage looked at"')
     state = ui.element("div").classes("ll-state").props('role="status"')
     steps = ui.element("div").classes("ll-steps")

@@ -13,7 +13,7 @@ what looks may tell were written from knowledge of the trade (common practice, n
 
 from longlens.dossier.vocabulary.entries import GROUPS, Part, part, parts
 from longlens.dossier.vocabulary.naming import Known, Name, compose, known, parse, twin
-from longlens.dossier.vocabulary.own import OwnPart, own_parts
+from longlens.dossier.vocabulary.own import OwnPart, new_own_part, own_parts
 from longlens.dossier.vocabulary.search import Found, Offer, search, suggest
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "Part",
     "compose",
     "known",
+    "new_own_part",
     "own_parts",
     "parse",
     "part",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import islice
 from typing import Any
 
 from longlens.dossier import vocabulary
@@ -14,6 +15,8 @@ from longlens.studio.desk import Desk
 
 #: The vocabulary's forms of marks → the board's three kinds of names.
 KIND = {"point": "point", "rim": "circle", "line": "part", "outline": "part", "pipe": "part"}
+#: Of one own part: names offered, and letters of a line.
+MOST_NAMES, MOST_LETTERS = 40, 300
 SIDES, ENDS = ("left", "right"), ("front", "rear")
 
 
@@ -32,12 +35,16 @@ def of_dossier(desk: Desk) -> list[dict[str, Any]]:
 def of_vocabulary(desk: Desk) -> list[dict[str, Any]]:
     """The same of every part that the vocabulary holds, sides and axles composed, the user's own parts with them."""
     out: dict[tuple[str, str], dict[str, Any]] = {}
-    for part in [*vocabulary.own_parts(desk.dossier), *vocabulary.parts().values()]:
-        also = " ".join(part.synonyms)
-        for form, name in _marked(part):
+    for part in [*vocabulary.own_parts(desk.records), *vocabulary.parts().values()]:
+        own = part.group == "own"  # a stranger's file may say any length
+        also = " ".join(s[:MOST_LETTERS] for s in part.synonyms[:MOST_NAMES])
+        for form, name in islice(_own_marked(part) if own else _marked(part), MOST_NAMES if own else None):
             for side, end in _places(part.place):
                 id = vocabulary.compose(part.id, name, side=side, end=end)
-                out.setdefault((form, id), _one(id, form, False, part.system, part.definition, also))
+                about = part.definition[:MOST_LETTERS]
+                out.setdefault(
+                    (form, id), _one(id, form, False, part.system, about, also) | ({"own": True} if own else {})
+                )
     return list(out.values())
 
 
@@ -60,6 +67,11 @@ def _marked(part: vocabulary.Part) -> Iterator[tuple[str, str]]:
             yield KIND[form], name
     if not found:
         yield "point", ""
+
+
+def _own_marked(part: vocabulary.Part) -> Iterator[tuple[str, str]]:
+    """Of a part of the user's own, the part itself in every form too: nobody has said what is worth marking on it."""
+    yield from dict.fromkeys((*_marked(part), ("point", ""), ("circle", ""), ("part", "")))
 
 
 def _places(place: str) -> list[tuple[str, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
@@ -22,7 +23,8 @@ from longlens.studio.board.side import fill_side
 from longlens.studio.board.snap import snap, snap_rim
 from longlens.studio.desk import Change
 from longlens.studio.elements import picture_address
-from longlens.studio.frame import key_help, say, text, watch
+from longlens.studio.frame import command, key_help, say, text, watch
+from longlens.studio.own_parts import show_own_parts
 from longlens.studio.pages import Page
 
 if TYPE_CHECKING:
@@ -328,6 +330,11 @@ class Board:
                     describe=names.describe(self.desk),
                 )
 
+    def do_own_parts(self, what: dict[str, Any]) -> None:
+        """Parts of the user's own; what was typed while naming begins a new one."""
+        typed = re.sub(r"^(left|right|lf|rf|lr|rr)\s+((front|rear)\s+)?", "", str(what.get("words") or ""))
+        show_own_parts(self.desk, typed, lambda term: self.element.show(called=term))
+
     # Helpers ----------------------------------------------------------------------------------------------
 
     def choose(self, ids: list[str], *, tell: bool = True) -> None:
@@ -396,7 +403,9 @@ def build(desk: Desk) -> None:
     told: dict[str, str] = {}
     for key in KEYS:
         told.setdefault(key["keys"], key["what"])
-    Board(desk)
+    board = Board(desk)
+    about = "A name, its system and what it is; offered at once when something is named"
+    command("Parts of your own", lambda: board.do_own_parts({}), "shift+a", about)
     for keys, what in told.items():
         key_help(keys, what)
 

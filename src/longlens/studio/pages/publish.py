@@ -153,8 +153,9 @@ class Publishing:
             grips = [*((k, k.capitalize(), b) for k, b in made.panels.items()),
                      *((k, f"Label of {k}", b) for k, b in made.placed.boxes.items())]  # fmt: skip
             for key, name, (x0, y0, x1, y1) in grips:  # labels last: they lie above
-                grip = ui.element("div").classes("ll-grip").props(f'tabindex=0 role="group" data-key="{key}"')
-                grip.props(f'aria-label="{name}: arrow keys move it"')
+                grip = ui.element("div").classes("ll-grip").props("tabindex=0 role=group")
+                grip.props["data-key"] = key  # set one by one: names of a stranger's plate are no markup
+                grip.props["aria-label"] = f"{name}: arrow keys move it"
                 place = f"left:{100 * x0 / w:.3f}%;top:{100 * y0 / h:.3f}%"
                 grip.style(f"{place};width:{100 * (x1 - x0) / w:.3f}%;height:{100 * (y1 - y0) / h:.3f}%")
         self.said.clear()

@@ -115,7 +115,8 @@ class Moving:
         self.draw()
 
     def _choices(self, what: str, words: Sequence[str], now: Callable[[], str], do: Callable[[str], None]) -> None:
-        with ui.element("div").classes("ll-row").props(f'role=group aria-label="{what}"').style("gap:.3rem"):
+        with ui.element("div").classes("ll-row").props("role=group").style("gap:.3rem") as group:
+            group.props["aria-label"] = what
             made = {}
             for word in words:
                 made[word] = text("button", word, "ll-plain").props("type=button")

@@ -33,7 +33,7 @@ export class Board {
     this.view = new View(this.stage, canvas, () => this.moved());
     this.drawing = new Drawing(this.over);
     this.light = new Light(root.querySelector('.ll-filters'), [canvas, this.loupeCanvas]);
-    this.naming = new Naming(this.stage);
+    this.naming = new Naming(this.stage, (words) => this.tell({ do: 'own parts', words }));
     this.tool = ''; this.certainty = 'seen'; this.draft = [];
     this.marks = []; this.named = []; this.vocabulary = []; this.guides = []; this.proposed = []; this.atProposal = 0;
     this.selected = new Set(); this.vertex = null; this.pointers = new Map();
@@ -60,7 +60,12 @@ export class Board {
       }
     }
     if (state.names) this.named = state.names;
-    if (state.vocabulary) fetch(state.vocabulary).then((r) => r.json()).then((v) => { this.vocabulary = v; });
+    if (state.vocabulary) fetch(state.vocabulary).then((r) => r.json()).then((v) => {
+      this.vocabulary = v;
+      if (this.naming.open) this.naming.renew(this.names(this.namingForm), this.called);
+      this.called = undefined;
+    });
+    if (state.called) this.called = state.called;
     if (state.marks) {
       this.marks = state.marks;
       this.byId = new Map(this.marks.map((m) => [m.id, m]));
@@ -235,10 +240,8 @@ export class Board {
     const [x, y] = draft[draft.length - 1], at = this.view.toScreen(x, y);
     let id = this.preset ? this.preset.id : null;
     if (!id) {
-      const here = new Set(this.marks.map((m) => m.point || m.circle).filter(Boolean));
-      const named = this.named.filter((n) => n.form === form).map((n) => ({ ...n, here: here.has(n.id) }));
-      const taken = new Set(named.map((n) => n.id));
-      const names = [...named, ...this.vocabulary.filter((n) => n.form === form && !taken.has(n.id))];
+      const names = this.names(form);
+      this.namingForm = form;
       const titles = { point: 'This point is', circle: 'This rim is', part: `This ${tool} is` };
       id = await this.naming.ask(titles[form], names, at.x, at.y, this.view.width, this.view.height);
       this.stage.focus();
@@ -252,6 +255,14 @@ export class Board {
       do: 'place', form: tool, name: id, certainty: this.certainty, path: draft.map(([a, b]) => [round(a), round(b)]),
       width: tool === 'pipe' ? Math.max(2, round(12 / this.view.scale)) : null,
     });
+  }
+
+  // Names to choose from: those in the dossier first, then the vocabulary's.
+  names(form) {
+    const here = new Set(this.marks.map((m) => m.point || m.circle).filter(Boolean));
+    const named = this.named.filter((n) => n.form === form).map((n) => ({ ...n, here: here.has(n.id) }));
+    const taken = new Set(named.map((n) => n.id));
+    return [...named, ...this.vocabulary.filter((n) => n.form === form && !taken.has(n.id))];
   }
 
   // Choosing and moving ---------------------------------------------------------------------------------

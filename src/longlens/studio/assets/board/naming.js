@@ -1,18 +1,22 @@
 // A name for what was just marked: type a few letters of any of its words, Enter takes the first.
 
 export class Naming {
-  constructor(box) {
+  // add(words): somebody wants these words as a part of their own; the box stays open behind.
+  constructor(box, add) {
+    this.add = add;
     this.node = document.createElement('div');
     this.node.className = 'll-naming';
     this.node.hidden = true;
     this.node.innerHTML = `<label><span></span><input type="text" role="combobox" aria-expanded="true" aria-controls="ll-names"
-      autocomplete="off" spellcheck="false"></label><div id="ll-names" role="listbox" aria-label="Names"></div>`;
+      autocomplete="off" spellcheck="false"></label><div id="ll-names" role="listbox" aria-label="Names"></div>
+      <button type="button" class="ll-plain ll-left" aria-keyshortcuts="ctrl+enter">Add a part of your own <kbd>ctrl+enter</kbd></button>`;
     box.append(this.node);
     this.title = this.node.querySelector('span');
     this.input = this.node.querySelector('input');
     this.list = this.node.querySelector('[role=listbox]');
     this.input.addEventListener('input', () => { this.at = 0; this.draw(); });
     this.input.addEventListener('keydown', (e) => this.key(e));
+    this.node.querySelector('button').addEventListener('click', () => this.own());
     this.list.addEventListener('mousedown', (e) => e.preventDefault());
     this.list.addEventListener('click', (e) => {
       const option = e.target.closest('[role=option]');
@@ -36,6 +40,19 @@ export class Naming {
     this.draw();
     this.input.focus();
     return new Promise((resolve) => { this.resolve = resolve; });
+  }
+
+  own() { this.add(this.input.value.trim()); }
+
+  // A part was added: it is among the names now, and found by what it is called.
+  renew(names, words) {
+    this.names = names;
+    if (words !== undefined) {
+      if (!this.input.value.trim() || !this.find(this.input.value).length) this.input.value = words;
+      this.at = 0;
+    }
+    this.draw();
+    if (words !== undefined) this.input.focus();
   }
 
   cancel() { this.finish(null); }
@@ -101,6 +118,7 @@ export class Naming {
       e.preventDefault();
       this.at = (this.at + (e.key === 'ArrowDown' ? 1 : this.shown.length - 1)) % Math.max(1, this.shown.length);
       this.draw();
+    } else if (e.key === 'Enter' && (e.ctrlKey || e.metaKey)) { e.preventDefault(); this.own();
     } else if (e.key === 'Enter') { e.preventDefault(); this.take(this.at); }
     else if (e.key === 'Escape') { e.preventDefault(); this.cancel(); }
   }
