@@ -161,3 +161,22 @@ def test_without_the_bars_rate_the_sheet_says_that_it_is_left_out() -> None:
     assert "rate is not known" in o.refused["bar_torque_front"].why
     assert "bar_link" not in o.axes["rod_front"]
     assert any("without an anti-roll bar's" in f.text for f in o.findings)
+
+
+def test_the_bar_s_bearing_closes_the_balance_of_the_corner() -> None:
+    """What the chassis gets is what the road and the driveshaft put in, once the bar's bearing is counted."""
+    c = corner(rocker=True, bar_link="rocker")
+    m = solve(c, np.array([0.0, 0.015]))
+    road = np.array([-900.0, 2100.0, 3600.0])
+    link = forces.bar_link_tension(m, 140.0 * np.sign(ratios.bar_arm_per_wheel(twists(m)[0])))
+    found = forces.corner_forces(m, road, bar_link=link)
+    total = sum(f for f in found.on_chassis.values())
+    assert np.allclose(total, road, atol=1e-6)
+    assert np.linalg.norm(found.on_chassis[forces.BEARING], axis=-1) == pytest.approx(np.abs(link), rel=1e-12)
+
+
+def test_a_stem_across_the_links_has_no_bearing_of_one_side() -> None:
+    c = planar()
+    assert forces.bar_has_bearing(c)
+    along = Corner(c.layout, {**c.points, "anti_roll_bar.axis": np.array([[0.6, 0.5, 0.35]])}, c.spin, c.radius)
+    assert not forces.bar_has_bearing(along)

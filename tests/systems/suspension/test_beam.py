@@ -75,3 +75,91 @@ def test_four_rods_no_more_no_less() -> None:
     p = {k: v for k, v in axle().points.items() if not k.startswith("panhard")}
     with pytest.raises(ValueError, match="four rods"):
         beam.BeamAxle(p, np.array([0.0, 1.0, 0.0]), np.array(0.32))
+
+
+BAR = {
+    "bar_link.outer": (-0.10, 0.45, 0.26), "bar_link.inner": (-0.12, 0.44, 0.50), "anti_roll_bar.pivot": (0.10, 0.42, 0.52),
+}  # fmt: skip
+
+
+def with_bar() -> beam.BeamAxle:
+    a = axle()
+    more = {f"left.{k}": np.array(p) for k, p in BAR.items()} | {
+        f"right.{k}": mirror(np.array(p)) for k, p in BAR.items()
+    }
+    return beam.BeamAxle({**a.points, **more}, a.spin, a.radius)
+
+
+def test_the_bar_s_arm_turns_as_the_moved_axle_turns_it() -> None:
+    """Ratio by finite roll: the arm's angle for which the link keeps its length, against the rate."""
+    from scipy.optimize import brentq
+
+    a = with_bar()
+    assert beam.has_bar(a) and not beam.has_bar(axle())
+    p = {k: np.array(v) for k, v in BAR.items()}
+    length = np.linalg.norm(p["bar_link.outer"] - p["bar_link.inner"])
+    r = p["bar_link.inner"] - p["anti_roll_bar.pivot"]
+
+    def angle(z: float) -> float:
+        outer = beam.solve(a, z, -z).point("left.bar_link.outer")
+
+        def misfit(t: float) -> float:
+            turned = np.array([r[0] * np.cos(t) + r[2] * np.sin(t), r[1], r[2] * np.cos(t) - r[0] * np.sin(t)])
+            return float(np.linalg.norm(outer - p["anti_roll_bar.pivot"] - turned) - length)
+
+        return float(brentq(misfit, -0.3, 0.3, xtol=1e-13))
+
+    h = 1e-4
+    assert beam.bar_arm_per_wheel(beam.solve(a), "left") == pytest.approx((angle(h) - angle(-h)) / (2 * h), rel=1e-5)
+
+
+def test_springs_and_bar_do_the_work_of_the_road_in_roll() -> None:
+    """Virtual work (any statics text): springs and bar together, wheels moving oppositely."""
+    a = with_bar()
+    m = beam.solve(a)
+    turn = {s: float(beam.bar_arm_per_wheel(m, s)) for s in ("left", "right")}
+    assert abs(turn["left"]) == pytest.approx(abs(turn["right"]), rel=0.2)
+    torque = 160.0
+    links = tuple(
+        beam.bar_link_tension(m, s, sign * np.sign(turn[s]) * torque) for s, sign in (("left", 1.0), ("right", -1.0))
+    )
+    fl, fr = np.array([0.0, 700.0, 3600.0]), np.array([0.0, 500.0, 2400.0])
+    f, plain = beam.forces(m, fl, fr, links), beam.forces(m, fl, fr)
+    w, u = m.twist(1.0, -1.0)
+    road = sum(
+        np.sum(force * (u + np.cross(w, m.point(f"{s}.wheel.centre") - [0, 0, 0.32] - m.place)))
+        for s, force in (("left", fl), ("right", fr))
+    )
+    inner = sum(
+        f[f"{s}.spring"] * beam.spring_per_wheel(m, s, roll=True) * way for s, way in (("left", 1.0), ("right", -1.0))
+    )
+    bar = torque * (abs(turn["left"]) + abs(turn["right"]))
+    assert inner + bar == pytest.approx(road, rel=1e-9)
+    assert f["left.spring"] < plain["left.spring"] and f["right.spring"] > plain["right.spring"]
+
+
+def test_the_sheet_gives_a_beam_axle_s_bar() -> None:
+    from longlens.systems import registry
+    from longlens.systems.given import Given
+    from longlens.systems.run import run
+
+    hard = {f"rear.{k}": {"value": list(v), "sd": 0.002, "unit": "m"} for k, v in axle().points.items() if "." not in k}
+    for name, p in with_bar().points.items():
+        side, _, rest = name.partition(".")
+        full = f"{side}.rear.{rest}" if side in ("left", "right") else f"rear.{name}"
+        if side != "right":
+            hard[full] = {"value": [float(x) for x in p], "sd": 0.002, "unit": "m"}
+    inputs = {
+        "hardpoints": hard, "mass": {"value": 1100, "unit": "kg"}, "cg_height": {"value": 550, "sd": 10, "unit": "mm"},
+        "springs": {"rear": {
+            "spring": {"value": 60, "sd": 3, "unit": "N/mm"}, "anti_roll_bar": {"value": 900, "sd": 50, "unit": "N*m/rad"},
+        }},
+    }  # fmt: skip
+    out = run(registry.sheet("suspension"), Given(inputs, draws=200))
+    assert 1e3 < out.number("bar_roll_rear").value < 1e5
+    torque = out.number("bar_torque_rear")
+    names = out.axes["rod_rear"]
+    assert "bar_link" in names and "anti_roll_bar.pivot" in out.axes["chassis_point_rear"]
+    link = out.number("rod_force_rear").draws[:, names.index("bar_link")]
+    cornering = int(np.argmax(np.abs(np.median(torque.draws, axis=0))))
+    assert np.all(link[:, cornering] < -100)  # the outer wheel's link, above its arm's end on the axle, is pushed

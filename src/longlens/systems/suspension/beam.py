@@ -17,6 +17,8 @@ from longlens.systems.suspension import axes, newton, reach
 from longlens.systems.suspension.newton import Held
 from longlens.systems.suspension.vectors import Array
 
+#: Of each side, where an anti-roll bar on the chassis acts on the axle.
+BAR = ("bar_link.outer", "bar_link.inner", "anti_roll_bar.pivot")
 RODS = ("left.lower_link", "right.lower_link", "left.upper_link", "right.upper_link", "upper_link", "panhard_rod")
 
 
@@ -143,13 +145,48 @@ def spring_per_wheel(m: BeamMotion, side: str, *, roll: bool = False) -> Array:
     return -np.sum(d * (u + np.cross(w, b - m.place)), axis=-1) / np.linalg.norm(d, axis=-1)
 
 
-def forces(m: BeamMotion, at_left: ArrayLike, at_right: ArrayLike) -> dict[str, Array]:
+def has_bar(axle: BeamAxle) -> bool:
+    """An anti-roll bar on the chassis with links to the axle, on both sides."""
+    return all(f"{s}.{p}" in axle.points for s in ("left", "right") for p in BAR)
+
+
+def _bar_lever(m: BeamMotion, side: str) -> tuple[Array, Array]:
+    """Unit vector of a side's bar link from the bar's arm to the axle, and the arm's end's speed per turn of the bar, m."""
+    p = m.axle.points
+    pivot = p[f"{side}.anti_roll_bar.pivot"]
+    axis = p[f"{side}.anti_roll_bar.axis"] - pivot if f"{side}.anti_roll_bar.axis" in p else np.array([0.0, 1.0, 0.0])
+    axis = axis / np.linalg.norm(axis, axis=-1, keepdims=True)
+    d = m.point(f"{side}.bar_link.outer") - p[f"{side}.bar_link.inner"]
+    return d / np.linalg.norm(d, axis=-1, keepdims=True), np.cross(axis, p[f"{side}.bar_link.inner"] - pivot)
+
+
+def bar_arm_per_wheel(m: BeamMotion, side: str) -> Array:
+    """Turn of a bar's arm per travel of its wheel with the other wheel opposite, rad/m (...), at the design position.
+
+    A bar of one axis both of whose arms turn alike in heave is not twisted there, so only roll counts.
+    """
+    w, u = m.twist(*((1.0, -1.0) if side == "left" else (-1.0, 1.0)))
+    link, lever = _bar_lever(m, side)
+    speed = u + np.cross(w, m.point(f"{side}.bar_link.outer") - m.place)
+    return np.sum(link * speed, axis=-1) / np.sum(link * lever, axis=-1)
+
+
+def bar_link_tension(m: BeamMotion, side: str, torque: ArrayLike) -> Array:
+    """Tension of a side's link that a torque on the bar's arm (about the bar's axis, N m) puts into it, N (...)."""
+    link, lever = _bar_lever(m, side)
+    return np.asarray(torque, float) / np.sum(link * lever, axis=-1)
+
+
+def forces(
+    m: BeamMotion, at_left: ArrayLike, at_right: ArrayLike, bar_links: tuple[ArrayLike, ArrayLike] | None = None
+) -> dict[str, Array]:
     """Axial forces of the four rods (tension positive) and of the two springs (compression positive), N.
 
     Parameters
     ----------
     at_left, at_right : (..., 3) forces of the road at the contact centres, vehicle axes; axle assumed to take brake
         torque.
+    bar_links : tension of the anti-roll bar's left and right link, N.
     """
     A = np.zeros((*m.place.shape[:-1], 6, 6))
     names = [*m.axle.rods, "left.spring", "right.spring"]
@@ -163,6 +200,11 @@ def forces(m: BeamMotion, at_left: ArrayLike, at_right: ArrayLike) -> dict[str, 
         force = np.asarray(f, float)
         load[..., :3] += np.cross(contact - m.place, force)
         load[..., 3:] += force
+    if bar_links is not None:
+        for side, tension in zip(("left", "right"), bar_links, strict=True):
+            pull = -np.asarray(tension, float)[..., None] * _bar_lever(m, side)[0]
+            load[..., :3] += np.cross(m.point(f"{side}.bar_link.outer") - m.place, pull)
+            load[..., 3:] += pull
     good = m.reached
     push = newton.solve_batch(np.where(good[..., None, None], A, np.eye(6)), -load)
     push = np.where(good[..., None], push, np.nan)

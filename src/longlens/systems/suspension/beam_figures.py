@@ -11,11 +11,12 @@ from longlens.systems.suspension import beam, geometry, rates
 from longlens.systems.suspension.axes import UP, mirror
 from longlens.systems.suspension.beam import BeamAxle, BeamMotion
 from longlens.systems.suspension.corner import spin_axis
-from longlens.systems.suspension.figures import with_wheel
+from longlens.systems.suspension.figures import RollSprings, with_wheel
+from longlens.systems.suspension.forces import BEARING
 from longlens.systems.suspension.names import TELLING, parts_of
 from longlens.systems.suspension.readings import Hardpoints, LoadCase
 from longlens.systems.suspension.vectors import Array
-from longlens.systems.suspension.wheel_loads import Car, wheel_loads
+from longlens.systems.suspension.wheel_loads import Car, elastic_moment, wheel_loads
 
 Values = dict[str, Any]
 
@@ -73,7 +74,9 @@ def springs(m: BeamMotion, travel: Array, end: str) -> Values:
     """Motion ratios of the springs in heave; in roll under ``_roll_ratio``."""
     none = Refusal(f"no spring is marked on the {end} axle", (f"left.{end}.spring.outer and .spring.inner",))
     other = Refusal(f"a beam axle has no rocker here ({end})", ("an independent axle",))
-    bar = Refusal(f"the {end} beam axle's anti-roll bar is not computed", ("its rate as part of the springs'",))
+    bar: Any = Refusal(f"no anti-roll bar is marked on the {end} beam axle", tuple(f"left.{end}.{p}" for p in beam.BAR))
+    if beam.has_bar(m.axle):
+        bar = _bar_ratio(m.axle)
     out: Values = {"rocker_per_wheel": other, "heave_per_wheel": other, "bar_per_wheel": bar, "_torsion_ratio": None}
     out["damper_per_wheel"] = Refusal(f"a beam axle's dampers are not computed ({end})", ("an independent axle",))
     names = ("spring_ratio_curve", "spring_per_wheel", "wheel_per_spring", "spring_per_wheel_bump", "progression")
@@ -92,6 +95,20 @@ def springs(m: BeamMotion, travel: Array, end: str) -> Values:
             "_roll_ratio": beam.spring_per_wheel(m, "left", roll=True)[:, still],
         }
     )
+
+
+def _bar_ratio(a: BeamAxle) -> Array:
+    """Size of the turn of the bar's arms per wheel travel in roll; the mean of both sides, rad/m (N,)."""
+    at_rest = beam.solve(_flat(a), 0.0, 0.0)
+    one, two = (np.abs(beam.bar_arm_per_wheel(at_rest, s)) for s in ("left", "right"))
+    return 0.5 * (one + two)
+
+
+def _flat(a: BeamAxle) -> BeamAxle:
+    """Draws (N,) again, where an axis for positions was put behind them."""
+    if a.radius.ndim == 2:
+        return BeamAxle({k: p[:, 0] for k, p in a.points.items()}, a.spin[:, 0], a.radius[:, 0])
+    return a
 
 
 def roll_stiffness(ratio: Values, rate: Array, track: Array) -> Array:
@@ -117,23 +134,41 @@ def antis(m: BeamMotion, travel: Array, end: str, wheelbase: Array, cg: Array, b
     }
 
 
-def rod_loads(a: BeamAxle, cases: list[LoadCase], car: Car, end: str) -> tuple[list[str], Values] | Refusal:
-    """Axial forces of the four rods over the load cases, (N, rods, cases)."""
+def rod_loads(
+    a: BeamAxle, cases: list[LoadCase], car: Car, end: str, roll: RollSprings | None = None
+) -> tuple[list[str], Values] | Refusal:
+    """Axial forces of the four rods over the load cases, (N, rods, cases).
+
+    With ``roll`` the anti-roll bar is twisted by the axle's share of the roll moment, as on an independent axle; its left link is
+    then one of the rods, and both links' pulls are in the axle's balance.
+    """
     if "left.spring.inner" not in a.points or "left.spring.outer" not in a.points:
         return Refusal(f"no spring is marked on the {end} axle", (f"left.{end}.spring.outer and .spring.inner",))
     m = beam.solve(a, 0.0, 0.0)
-    names = list(a.rods)
-    columns = []
+    with_bar = roll is not None and beam.has_bar(a)
+    names = [*a.rods, *(["bar_link"] if with_bar else [])]
+    columns, torques = [], []
     for case in cases:
-        load = wheel_loads(
-            car, case.forward, -np.asarray(case.cornering), case.downforce["front"], case.downforce["rear"]
-        )
-        found = beam.forces(m, load.at("left", end), load.at("right", end))
-        columns.append(np.stack([found[n] for n in names], axis=-1))
+        to_left = -np.asarray(case.cornering)
+        load = wheel_loads(car, case.forward, to_left, case.downforce["front"], case.downforce["rear"])
+        links = None
+        if roll is not None and with_bar:
+            torque = roll.torque_per_roll * -elastic_moment(car, to_left, load, end) / roll.stiffness
+            turn = {s: np.sign(beam.bar_arm_per_wheel(m, s)) for s in ("left", "right")}
+            links = (
+                beam.bar_link_tension(m, "left", turn["left"] * torque),
+                beam.bar_link_tension(m, "right", -turn["right"] * torque),
+            )
+            torques.append(np.broadcast_to(torque, m.reached.shape))
+        found = beam.forces(m, load.at("left", end), load.at("right", end), links)
+        if links is not None:
+            found["bar_link"] = links[0]
+        columns.append(np.stack([np.broadcast_to(found[n], m.reached.shape) for n in names], axis=-1))
     force = np.stack(columns, axis=-1)
     return names, {
         "rod_force": force,
-        "chassis_points": [f"{n}.inner" for n in names],
+        "chassis_points": [f"{n}.inner" if n != "bar_link" else BEARING for n in names],
         "chassis_force": np.abs(force),
         "_bending": [],
+        "_bar_torque": np.stack(torques, axis=-1) if torques else None,
     }

@@ -352,7 +352,7 @@ def rod_loads(
         springs.append(found.spring if found.spring is not None else np.full(m.shape, np.nan))
         chassis.append({k: np.linalg.norm(f, axis=-1) for k, f in found.on_chassis.items()})
         bending.append(found.bending)
-    points = list(chassis[0])
+    points = [p for p in chassis[0] if p != forces.BEARING or with_bar]
     return names, {
         "rod_force": np.stack(columns, axis=-1),
         "_spring_force": np.stack(springs, axis=-1),
@@ -386,7 +386,8 @@ def use(
 
 def _length(c: Corner | BeamAxle, rod: str) -> Array:
     links = LINKS[c.layout] if isinstance(c, Corner) else ()
-    pair = next(((a, b) for n, a, b in links if n == rod), (f"{rod}.inner", f"{rod}.outer"))
+    alone = rod if f"{rod}.inner" in c.points else f"left.{rod}"  # a beam axle's points carry their side
+    pair = next(((a, b) for n, a, b in links if n == rod), (f"{alone}.inner", f"{alone}.outer"))
     return np.linalg.norm(c.points[pair[0]] - c.points[pair[1]], axis=-1)
 
 

@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike
 from longlens.systems.suspension import geometry
 from longlens.systems.suspension import vectors as v
 from longlens.systems.suspension.bodies import Hinged
+from longlens.systems.suspension.corner import Corner
 from longlens.systems.suspension.kinematics import Motion
 from longlens.systems.suspension.newton import solve_batch
 from longlens.systems.suspension.ratios import spring_ends
@@ -41,6 +42,18 @@ class CornerForces:
     torque: Array | None
     on_chassis: dict[str, Array]
     bending: dict[str, Array] = field(default_factory=dict)
+
+
+#: Where a bar across the car is held on each side.
+BEARING = "anti_roll_bar.pivot"
+
+
+def bar_has_bearing(c: Corner) -> bool:
+    """Whether the bar lies across the car, with a bearing beside each arm that takes what its link pulls.
+
+    The stem of a T-bar takes the pull of both links, which cancel: it has no bearing of one side.
+    """
+    return c.has_bar and bool(np.median(np.abs(v.join(c.bar_axis)[..., 1])) > np.cos(np.radians(45)))
 
 
 @dataclass(frozen=True)
@@ -178,6 +191,8 @@ def _balance(
             chassis[s.inner] = chassis.get(s.inner, 0.0) - push[..., None] * u
     if m.corner.has_bar:
         tension["bar_link"] = np.where(good, link, np.nan)
+        if bar_has_bearing(m.corner):
+            chassis[BEARING] = tension["bar_link"][..., None] * _along(m, "bar_link.inner", "bar_link.outer")
     return CornerForces(tension, spring, torque, chassis, bending)
 
 

@@ -811,7 +811,7 @@ def _load_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
         parts = g[f"in_roll_{end}"]["parts"]
         made: Any
         if isinstance(c, BeamAxle):
-            made = beam_figures.rod_loads(c, g["cases"], car, end)
+            made = beam_figures.rod_loads(c, g["cases"], car, end, None if isinstance(parts, Refusal) else parts)
         else:
             made = figures.rod_loads(c, g["cases"], car, end, None if isinstance(parts, Refusal) else parts)
         if isinstance(made, Refusal):
