@@ -1,13 +1,14 @@
 """What lies on the desk: the open dossier, the stage looked at, the survey's answer, and who wants to hear of changes.
 
 One :class:`Desk` serves every tab of one server. It lives on the server's event loop: its methods are called there, and
-callbacks run there. Only the survey runs elsewhere (:mod:`longlens.studio.solver`).
+callbacks run there. The survey runs elsewhere (:mod:`longlens.studio.solver`), and so do quick answers
+(:mod:`longlens.studio.quick`).
 """
 
 from __future__ import annotations
 
 import asyncio
-import threading
+import contextlib
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -23,6 +24,7 @@ from longlens.dossier.records import Mark, Shot, Stage, Vehicle
 from longlens.dossier.store import Dossier
 from longlens.dossier.to_exchange import document_hash, to_exchange
 from longlens.errors import LonglensError, UnusableInput
+from longlens.studio.quick import Asked, Found, Quick, quick_answer
 from longlens.studio.solver import Message, Solver
 
 if TYPE_CHECKING:
@@ -160,6 +162,7 @@ class Desk:
         self._changed_at = 0.0
         self._job: _Job | None = None
         self._solver = Solver(self._from_solver)
+        self._quickly = Quick(self._from_quick)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._cache = _Cache()
         self._lives: dict[str | None, Live] = {}
@@ -290,8 +293,8 @@ class Desk:
         if self._dossier.changed_elsewhere():
             self._hear()
         if self.auto and self._job is None and time.monotonic() - self._changed_at > SETTLE:
-            quick = self._solved.get(self._stage, Solved(self._stage)).quick
-            if not quick or time.monotonic() - self._changed_at > CONFIRM:
+            solved = self.solved()
+            if not (solved.quick and solved.current) or time.monotonic() - self._changed_at > CONFIRM:
                 self.solve()
 
     def _hear(self) -> None:
@@ -318,20 +321,38 @@ class Desk:
         return self.auto and self._stage in self._lives
 
     def _quick(self) -> None:
-        """The new answer at once, from the solution that stands, where that is honest (survey/live.py says when)."""
+        """Ask for the new answer at once, from the last full survey. It is worked out beside the loop, and heard on it."""
         stage = self._stage
         live = self._lives.get(stage)
         if live is None or not self.auto or self._dossier is None:
             return
+        key = self._key(stage)
+        if key == self._solved[stage].key:
+            self._tell(Change(solution=True))
+            return
+        asked = Asked(stage, live, self.document(stage), key)
         try:
-            document = self.document(stage)
-            found = live.update(document) if self._key(stage) != self._solved[stage].key else None
-        except LonglensError:
-            found = None  # the full survey will say it in its own words
-        if found is not None and found.solution is not None:
-            self._keep(stage, found.solution, self._key(stage), quick=True)
-        elif found is not None:
-            del self._lives[stage]  # what it stands on is no longer so
+            asyncio.get_running_loop()
+        except RuntimeError:
+            self._hear_quick(quick_answer(asked))
+        else:
+            self._quickly.ask(asked)
+
+    def _from_quick(self, found: Found) -> None:
+        if self._loop is not None:
+            with contextlib.suppress(RuntimeError):  # the loop has ended
+                self._loop.call_soon_threadsafe(self._hear_quick, found)
+
+    def _hear_quick(self, found: Found) -> None:
+        asked = found.asked
+        if (
+            self._dossier is None
+            or self._lives.get(asked.stage) is not asked.live
+            or asked.key != self._key(asked.stage)
+        ):
+            return  # something newer was asked for meanwhile, and will be told
+        if found.solution is not None and found.answer is not None:
+            self._keep(asked.stage, found.solution, asked.key, found.answer)
         self._tell(Change(solution=True))
 
     def _tell(self, change: Change) -> None:
@@ -386,18 +407,21 @@ class Desk:
         self._solved[stage] = replace(was, state="solving", doing="", part=0.0)
         self._tell(Change(solution=True))
 
-    def _keep(self, stage: str | None, solution: Solution, key: str, *, quick: bool = False) -> dict[str, Any]:
+    def _keep(
+        self, stage: str | None, solution: Solution, key: str, quick: dict[str, Any] | None = None
+    ) -> dict[str, Any]:
+        """Keep a solution as the stage's; ``quick``: its answer, where it is a quick one."""
         was = self._solved.get(stage, Solved(stage))
         from longlens.survey.report import answer as report
 
-        answer = report(solution, covariances=not quick)
+        answer = report(solution) if quick is None else quick
         before = was.before if key == was.key else was.answer
-        self._solved[stage] = Solved(stage, "solved", answer, solution, before, key, quick)
-        if not quick:
+        self._solved[stage] = Solved(stage, "solved", answer, solution, before, key, quick is not None)
+        if quick is None:
             from longlens.survey.live import Live
 
             live = self._lives[stage] = Live(solution)
-            threading.Thread(target=live.warm, daemon=True).start()
+            self._quickly.warm(live)
         return answer
 
     def _document(self, stage: str | None) -> ExchangeDocument:

@@ -69,6 +69,8 @@ class Live:
         """(N, Z) whitened draws; worked out once for a solution of the full survey."""
         if self._z is None:
             self._z = _whitened(self.solution)
+        if self._counted is None:
+            self._counted = count_out(self.solution.net.document)
         return self._z
 
     def update(self, document: ExchangeDocument) -> Update:
