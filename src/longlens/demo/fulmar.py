@@ -1433,7 +1433,7 @@ def measures(stage: str, model: Model) -> list[dict[str, object]]:
         )
         out.append(length(f"{side}.rear.spring", f"{side}.rear.spring.chassis", f"{side}.rear.rocker.spring"))
         for end in ("front", "rear"):
-            for what in ("rim", "tyre"):
+            for what in ("rim", "tyre", "disc"):
                 out.append({"id": f"{side}.{end}.{what}.diameter", "diameter": f"{side}.{end}.{what}"})
         for core in ("cooler", "second_cooler"):
             c = [f"{side}.{core}.corner.{k}" for k in ("start_lower", "end_lower", "end_upper", "start_upper")]

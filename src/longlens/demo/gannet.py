@@ -1055,7 +1055,8 @@ def measures(stage: str, model: Model) -> list[dict[str, Any]]:
         for end in ("front", "rear"):
             out.append(length(f"{side}.{end}.spring", f"{side}.{end}.spring.chassis", f"{side}.{end}.rocker.spring"))
             out += [
-                {"id": f"{side}.{end}.{what}.diameter", "diameter": f"{side}.{end}.{what}"} for what in ("rim", "tyre")
+                {"id": f"{side}.{end}.{what}.diameter", "diameter": f"{side}.{end}.{what}"}
+                for what in ("rim", "tyre", "disc")
             ]
         for core in (f"{side}.charge_cooler", f"{side}.oil_cooler"):
             c = [f"{core}.corner.{q}" for q in ("start_lower", "end_lower", "end_upper", "start_upper")]
