@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from longlens.dossier.exchange import read_exchange
-from longlens.studio.board.guide import REGION, ellipse_of, line_of, predicted, rim_of
+from longlens.studio.board.guide import ellipse_of
 from longlens.survey.answer import Solution, solve
+from longlens.survey.foretold import REGION, Region, ray_on, rim_on, where_all
 from tests.survey.cars import Case, see, small
 
 
@@ -22,14 +23,14 @@ def test_the_place_foretold_is_the_survey_s_own_camera_s(solved: tuple[Case, Sol
     """The best place equals the marks within their residuals; the ellipse is of the size of the scatter of the draws."""
     case, solution = solved
     shot = solution.net.shots[0]
-    found = predicted(solution, shot, solution.net.points)
+    found = where_all(solution, solution.net.points, shot)
     marked = {
         m["point"]: (m["x"], m["y"]) for m in case.document["marks"] if m["shot"] == shot and m.get("point") in found
     }
-    off = np.array([np.subtract(found[p][0], xy) for p, xy in marked.items()])
+    off = np.array([np.subtract(found[p].xy, xy) for p, xy in marked.items()])
     assert len(off) > 5 and np.sqrt(np.mean(off**2)) < 3 * case.document["marks"][0]["sd_px"]
-    for xy, cov in found.values():
-        assert np.isfinite(xy).all() and np.linalg.eigvalsh(cov).min() > 0
+    for region in found.values():
+        assert np.isfinite(region.xy).all() and np.linalg.eigvalsh(region.cov).min() > 0
 
 
 def test_the_ellipse_holds_the_truth_as_often_as_it_says() -> None:
@@ -39,9 +40,9 @@ def test_the_ellipse_holds_the_truth_as_often_as_it_says() -> None:
         case = small(seed)
         solution = solve(read_exchange(case.document)[0])
         for shot in solution.net.shots:
-            for p, (xy, cov) in predicted(solution, shot, solution.net.points).items():
-                d = xy - see(case, shot, case.xyz[p])
-                held += d @ np.linalg.solve(cov, d) < REGION**2
+            for p, region in where_all(solution, solution.net.points, shot).items():
+                d = region.xy - see(case, shot, case.xyz[p])
+                held += d @ np.linalg.solve(region.cov, d) < REGION**2
                 number += 1
     assert number > 150 and held / number > 0.85
 
@@ -52,11 +53,11 @@ def test_the_line_of_a_mark_passes_through_the_true_place_elsewhere(solved: tupl
     near = []
     for p, xyz in case.xyz.items():
         at, there = see(case, a, xyz), see(case, b, xyz)
-        line = line_of(solution, a, (float(at[0]), float(at[1])), b)
+        line = ray_on(solution, (a, float(at[0]), float(at[1])), b)
         w, h = solution.net.size[solution.net.shots.index(b)]
         if line is None or not (0 < there[0] < w and 0 < there[1] < h):
             continue
-        near.append((p, float(_to_path(there, line))))
+        near.append((p, float(_to_path(there, line[:, :2]))))
     assert len(near) > 5
     assert np.median([d for _, d in near]) < 4  # px of pictures some 6000 wide: as well as the cameras are known
 
@@ -67,7 +68,7 @@ def test_a_solved_rim_lies_on_its_marks(solved: tuple[Case, Solution]) -> None:
     for m in case.document["marks"]:
         if (
             m.get("circle") in solution.net.circles
-            and (ring := rim_of(solution, m["shot"], m["circle"], 720)) is not None
+            and (ring := rim_on(solution, m["circle"], m["shot"], 720)) is not None
         ):
             d = [np.hypot(*(ring - e).T).min() for e in np.asarray(m["edge"], float)]
             assert np.median(d) < 4 * m["sd_px"]
@@ -77,14 +78,14 @@ def test_a_solved_rim_lies_on_its_marks(solved: tuple[Case, Solution]) -> None:
 
 def test_a_shot_or_point_that_is_not_placed_has_no_guide(solved: tuple[Case, Solution]) -> None:
     _, solution = solved
-    assert predicted(solution, "nowhere", solution.net.points) == {}
-    assert predicted(solution, solution.net.shots[0], ["no such point"]) == {}
-    assert line_of(solution, solution.net.shots[0], (1.0, 1.0), solution.net.shots[0]) is None
+    assert where_all(solution, solution.net.points, "nowhere") == {}
+    assert where_all(solution, ["no such point"], solution.net.shots[0]) == {}
+    assert ray_on(solution, (solution.net.shots[0], 1.0, 1.0), solution.net.shots[0]) is None
 
 
 def test_the_ellipse_of_a_covariance_has_its_axes() -> None:
     """χ²₂ at 95 % is 5.991 (any table of the distribution): half axes are √5.991 standard deviations."""
-    e = ellipse_of(np.array([3.0, 4.0]), np.diag([9.0, 4.0]))
+    e = ellipse_of(Region(np.array([3.0, 4.0]), np.diag([9.0, 4.0])))
     assert np.allclose([e["x"], e["y"], e["a"], e["b"]], [3, 4, 3 * 5.991**0.5, 2 * 5.991**0.5], rtol=1e-3)
     assert abs(np.sin(e["angle"])) < 1e-9
 

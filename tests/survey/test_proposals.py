@@ -8,8 +8,9 @@ import pytest
 from longlens.dossier.exchange import read_exchange
 from longlens.errors import NotSolvable, UnusableInput
 from longlens.survey.answer import Solution, solve
+from longlens.survey.foretold import eye_of, ray_on, where
 from longlens.survey.network import place_points
-from longlens.survey.proposals import NoProposal, Proposal, eye_of, propose, ray_on, where
+from longlens.survey.proposals import NoProposal, Proposal, propose
 from longlens.survey.straight_on import centre_plane, plane_of_circle, plane_through, straighten
 from tests.survey.cars import small
 

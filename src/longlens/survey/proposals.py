@@ -1,9 +1,7 @@
-"""Where else a point must lie, and where on a photograph it shows: a line or an ellipse, then patches compared along it.
+"""Where else a point shows: patches compared along the line or within the ellipse where it must lie (survey/foretold.py).
 
-``where(solution, point, shot)`` gives the place of a point that the survey has placed, with the ellipse that holds it 95 times
-in 100; ``ray_on(solution, (shot, x, y), other)`` the line of a point that is marked once only, and ``mirrored=True`` that of its
-twin across the car. ``propose`` compares the picture around a mark with pictures along that line or within that ellipse and says
-where it fits best, how well, and whether to trust it.
+``propose`` compares the picture around a mark with pictures along that line or within that ellipse and says where it fits best,
+how well, and whether to trust it.
 
 Comparing: the patch is taken to be flat; for each tried place it is pictured on both photographs through the two cameras and the
 target is sampled in the source's grid (an affine warp), so that distance, tilt and a turned camera do not count against it. The
@@ -21,36 +19,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from longlens.survey.camera import Array, project, rays
+from longlens.survey.camera import Array
+from longlens.survey.foretold import FAR, NEAR, Eye, eye_of, where
 from longlens.survey.network import place_points
 
 if TYPE_CHECKING:
     from longlens.survey.answer import Solution
 
-#: √ of the 95 % point of χ² with two degrees of freedom.
-REGION = 2.4477
 #: The patch is (2·HALF + 1)² samples.
 HALF = 13
 #: A fit below this says nothing; a second place that comes within CLEAR of the best makes it doubtful.
 LEAST_SCORE, CLEAR = 0.72, 0.08
 #: Least standard deviation of grey values (of 255) in a patch that can be told from others.
 LEAST_TEXTURE = 6.0
-#: A ray is followed between these parts of its camera's distance to the middle of the car.
-NEAR, FAR = 0.35, 2.2
-
-
-@dataclass(frozen=True)
-class Region:
-    """Where a point lies on a photograph: ``xy`` (2,) px and ``cov`` (2, 2) px² of the prediction, without a mark's own error."""
-
-    xy: Array
-    cov: Array
-
-    def ellipse(self) -> tuple[float, float, float]:
-        """Half axes (px) of the 95 % ellipse, the longer first, and its angle (rad, from x towards y)."""
-        w, V = np.linalg.eigh(self.cov)
-        a, b = (REGION * float(np.sqrt(max(v, 0.0))) for v in w[::-1])
-        return a, b, float(np.arctan2(V[1, 1], V[0, 1]))
 
 
 @dataclass(frozen=True)
@@ -73,92 +54,6 @@ class NoProposal:
 
     def __bool__(self) -> bool:
         return False
-
-
-@dataclass(frozen=True)
-class Eye:
-    """One solved camera: R (3, 3), C (3,), f px, k1, principal point (2,), size (2,)."""
-
-    R: Array
-    C: Array
-    f: float
-    k1: float
-    principal: Array
-    size: Array
-
-    def see(self, X: Array) -> Array:
-        """(..., 2) pixels of places (..., 3); NaN behind."""
-        with np.errstate(invalid="ignore"):
-            return project(X, self.R, self.C, self.f, self.k1, self.principal)
-
-    def ray(self, xy: Array) -> Array:
-        """(..., 3) unit directions in vehicle axes of pixels (..., 2)."""
-        rho = float(np.hypot(*self.size)) / 2
-        d = rays(np.atleast_2d(xy), self.f, self.k1 * (rho / self.f) ** 2, rho, self.principal) @ self.R
-        d = d / np.linalg.norm(d, axis=-1, keepdims=True)
-        return d[0] if np.ndim(xy) == 1 else d
-
-    def mirrored(self) -> Eye:
-        """The camera that would see the car's mirror image as this one sees the car: its pictures are not mirrored, its place and
-        axes are. What it sees at a pixel is the twin of what this camera sees there."""
-        M = np.diag([1.0, -1.0, 1.0])
-        return Eye(self.R @ M, self.C * [1, -1, 1], self.f, self.k1, self.principal, self.size)
-
-
-def eye_of(solution: Solution, shot: str, draw: int | None = None) -> Eye:
-    """The camera of a shot by the best solution, or by one of its draws."""
-    net = solution.net
-    st = solution.fit.state if draw is None else solution.drawn.state.take(draw)
-    s = net.shot(shot)
-    g = net.camera_of[s]
-    f = float(np.exp(st.logf[g]))
-    return Eye(st.R[s], st.C[s], f, float(st.kappa[g] * (f / net.rho[g]) ** 2), st.principal[s], net.size[s])
-
-
-def where(solution: Solution, point: str, shot: str, draws: int = 300) -> Region | None:
-    """Where a placed point lies on a shot; None when it is not placed or lies behind the camera."""
-    net = solution.net
-    if point not in net._point_index or shot not in net._shot_index:
-        return None
-    i, s = net.point(point), net.shot(shot)
-    g, D = net.camera_of[s], solution.drawn.state
-    best = eye_of(solution, shot).see(place_points(net, solution.fit.state)[i])
-    n = min(draws, len(D.logf))
-    X = D.X[:n, net.body_of[i]] * [1.0, net.sign[i], 1.0]
-    f = np.exp(D.logf[:n, g])
-    with np.errstate(invalid="ignore"):
-        many = project(X, D.R[:n, s], D.C[:n, s], f, D.kappa[:n, g] * (f / net.rho[g]) ** 2, D.principal[:n, s])
-    many = many[np.isfinite(many).all(1)]
-    if not np.isfinite(best).all() or len(many) < n // 2:
-        return None
-    return Region(best, np.cov(many.T))
-
-
-def ray_on(
-    solution: Solution, seen: tuple[str, float, float], shot: str, *, mirrored: bool = False, steps: int = 200
-) -> Array | None:
-    """(n, 5) pixels x, y and places X, Y, Z along the ray of a mark (shot, x, y), as ``shot`` sees them; only what is in the
-    picture, None where nothing is. ``mirrored``: of the twin across the car (then ``shot`` may be the mark's own)."""
-    net = solution.net
-    source, x, y = seen
-    if source not in net._shot_index or shot not in net._shot_index or (source == shot and not mirrored):
-        return None
-    a = eye_of(solution, source)
-    b = eye_of(solution, shot)
-    X = _along(solution, a, np.array([x, y]), steps)
-    if mirrored:
-        X = X * [1.0, -1.0, 1.0]
-    xy = b.see(X)
-    with np.errstate(invalid="ignore"):
-        fine = np.isfinite(xy).all(1) & np.all((xy >= -0.5) & (xy <= b.size - 0.5), axis=1)
-    return np.concatenate([xy, X], axis=1)[fine] if fine.sum() > 1 else None
-
-
-def _along(solution: Solution, eye: Eye, xy: Array, steps: int) -> Array:
-    """(steps, 3) places along a pixel's ray, evenly spaced in inverse distance (so nearly evenly in other pictures)."""
-    reach = float(np.linalg.norm(np.median(solution.fit.state.X, axis=0) - eye.C))
-    t = 1 / np.linspace(1 / (NEAR * reach), 1 / (FAR * reach), steps)
-    return eye.C + t[:, None] * eye.ray(xy)
 
 
 def propose(

@@ -18,8 +18,8 @@ import numpy as np
 
 from longlens.errors import NotSolvable, UnusableInput
 from longlens.survey.camera import Array, project, rays
+from longlens.survey.foretold import eye_of
 from longlens.survey.network import State, place_points
-from longlens.survey.proposals import eye_of
 
 if TYPE_CHECKING:
     from longlens.survey.answer import Solution

@@ -9,10 +9,10 @@ import numpy as np
 
 from longlens.dossier.records import Mark, Shot
 from longlens.publish.names import words
-from longlens.studio.board.guide import rim_of
 from longlens.studio.desk import Desk, Solved
 from longlens.studio.pictures import TILE
 from longlens.survey.camera import project
+from longlens.survey.foretold import rim_on
 
 
 def photo_of(shot: Shot) -> dict[str, Any]:
@@ -47,7 +47,7 @@ def marks_of(desk: Desk, shot: str) -> list[dict[str, Any]]:
         if (
             mark.circle
             and solved.solution is not None
-            and (rim := rim_of(solved.solution, shot, mark.circle)) is not None
+            and (rim := rim_on(solved.solution, mark.circle, shot)) is not None
         ):
             one["fitted"] = np.round(rim, 1).tolist()
         out.append(one)

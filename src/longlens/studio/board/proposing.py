@@ -18,8 +18,9 @@ from longlens.dossier.records import Mark, Shot
 from longlens.dossier.store import Dossier
 from longlens.publish.names import words
 from longlens.studio import pictures
-from longlens.studio.board.guide import Array, ellipse_of, predicted
 from longlens.survey.answer import Solution
+from longlens.survey.camera import Array
+from longlens.survey.foretold import Region, where_all
 from longlens.survey.proposals import NoProposal, propose
 
 #: A proposal is made only where the survey says the place this well: half the long axis of its ellipse, px.
@@ -69,20 +70,20 @@ def proposals(
     dossier: Dossier, solution: Solution, shot: Shot, wanted: list[Wanted], shots: Mapping[str, Shot]
 ) -> list[dict[str, Any]]:
     """What to propose on ``shot``, the best known first. Reads photographs: call it in a thread."""
-    places = predicted(solution, shot.id, [w.point for w in wanted])
+    places = where_all(solution, [w.point for w in wanted], shot.id)
     greys = Greys(dossier, {k: s for k, s in shots.items() if s.photograph})
     end = time.monotonic() + PATIENCE
     out = []
     for w in sorted(wanted, key=lambda w: _vague(places.get(w.point))):
         place = places.get(w.point)
-        if place is not None and (not _inside(place[0], shot) or _vague(place) > VAGUE):
+        if place is not None and (not _inside(place.xy, shot) or _vague(place) > VAGUE):
             continue
         worth = _vague(place) > SURE and time.monotonic() < end
         found = _matched(solution, greys, shot, w, place is not None) if worth else None
         if found is not None:
             out.append(found)
         elif place is not None:
-            x, y = (round(float(v), 2) for v in place[0])
+            x, y = (round(float(v), 2) for v in place.xy)
             out.append({"id": w.point, "name": words(w.point), "x": x, "y": y, "by": "the survey"})
         if len(out) >= MOST:
             break
@@ -105,8 +106,8 @@ def _matched(solution: Solution, greys: Greys, shot: Shot, w: Wanted, placed: bo
     return {"id": w.point, "name": words(w.point), "x": round(got.x, 2), "y": round(got.y, 2), "by": by}
 
 
-def _vague(place: tuple[Array, Array] | None) -> float:
-    return float("inf") if place is None else ellipse_of(*place)["a"]
+def _vague(place: Region | None) -> float:
+    return float("inf") if place is None else place.ellipse()[0]
 
 
 def _inside(xy: Array, shot: Shot) -> bool:
