@@ -155,3 +155,55 @@ def test_bad_input_says_where_and_what(name, raw, told):
     with pytest.raises(UnusableInput) as e:
         with_inputs(**{name: raw})
     assert told in str(e.value)
+
+
+def test_what_lies_ahead_takes_from_what_stands_behind(runs):
+    """The hoop's wake and the front wing's turning reach the rear wing, the wheels' wakes both pods alike."""
+    out = runs[""]
+    wings, streams = out.axes["wing"], out.number("wing_stream").draws
+    assert np.all(streams[:, wings.index("front_wing")] == 1)
+    assert np.median(streams[:, wings.index("rear_wing")]) < 0.97
+    alone = with_inputs(bodies=None, upwash_error={"value": 0.051, "unit": "1"})
+    k = wings.index("rear_wing")
+    less, more = (np.median(o.number("wing_lift_coefficient").draws[:, k]) for o in (out, alone))
+    assert less < 0.97 * more
+    total = out.number("inlet_recovery").draws
+    assert total[:, 0] == pytest.approx(total[:, 1])
+    free = with_inputs(bodies=None).number("inlet_recovery").draws
+    assert np.median(total[:, 0]) < np.median(free[:, 0])
+    reached, ahead = out.axes["reached"], out.axes["lies_ahead"]
+    taken = out.number("taken").draws[:, reached.index("left pod")]
+    left = np.prod(1 - taken[:, [ahead.index(n) for n in ahead]], axis=1)
+    assert left == pytest.approx(out.number("opening_stream").draws[:, 0], abs=1e-3)
+
+
+def test_a_part_in_a_body_s_bubble_is_told_and_wider(runs):
+    told = [f.text for f in runs[""].findings if f.severity == "limit"]
+    assert any("left pod and right pod stand less than two widths behind front wheels" in t for t in told)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"inlet": "trumpet"}, "one of facing, nose"),
+        ({"outlet": "chimney"}, "one of base, flank"),
+        ({"width": {"value": 9, "unit": "m"}}, "what can be"),
+        ({"like": "none"}, "no opening"),
+    ],
+)
+def test_an_opening_that_cannot_be_is_refused_with_its_place(change, says):
+    raw = copy.deepcopy(RAW["inputs"]["openings"])
+    raw["left pod"] = change if "like" in change else {**raw["left pod"], **change}
+    with pytest.raises(UnusableInput) as told:
+        with_inputs(openings=raw)
+    assert says in str(told.value) and "left pod" in str(told.value)
+
+
+def test_a_body_that_cannot_be_is_refused(runs):
+    raw = copy.deepcopy(RAW["inputs"]["bodies"])
+    raw["roll_hoop"]["kind"] = "ghost"
+    with pytest.raises(UnusableInput, match="not known"):
+        with_inputs(bodies=raw)
+    raw["roll_hoop"]["kind"], raw["roll_hoop"]["both_sides"] = "smooth", "yes"
+    with pytest.raises(UnusableInput, match="true or false"):
+        with_inputs(bodies=raw)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -188,14 +188,15 @@ def reached(outcome: Outcome) -> Iterator[Finding]:
         if parts:
             text = f"{name.replace('_', ' ')} gets {' and '.join(parts)}"
             yield Finding("note", text, ("wing_stream", "wing_turn"))
-        yield from _too_close(name, met, ("wing_stream",))
+    yield from _too_close(outcome.inner["wing_streams"], ("wing_stream",))
 
 
 def ducts(outcome: Outcome) -> Iterator[Finding]:
     """What each inlet gets, and from what; what the outlet's kind gives."""
     total, at_outlet = outcome.number("inlet_recovery"), outcome.number("outlet_pressure")
+    inlets = outcome.inner["inlets"]
     told: dict[str, list[str]] = {}
-    for k, (name, inlet) in enumerate(outcome.inner["inlets"].items()):
+    for k, (name, inlet) in enumerate(inlets.items()):
         why = []
         left = float(np.median(inlet.stream.pressure))
         if left < 0.98:
@@ -203,22 +204,24 @@ def ducts(outcome: Outcome) -> Iterator[Finding]:
         if (layer := float(np.median(inlet.layer))) < 0.995:
             why.append(f"the wall's layer {layer:.0%} of that")
         why.append("the rest is the mouth's own loss")
-        text = f"gets {total.at(k)} of the dynamic pressure as total pressure ({'; '.join(why)})"
-        text += f", its outlet lies at {at_outlet.at(k)}"
-        told.setdefault(text, []).append(name.replace("_", " "))
-        if np.median(np.abs(inlet.stream.turn)) > np.radians(15):
-            yield Finding(
-                "limit", f"the stream reaches {name} at {np.degrees(np.median(inlet.stream.turn)):.0f}°: lips lose more than "
-                "is said here",
-                ("opening_turn",),
-            )  # fmt: skip
-        yield from _too_close(name, inlet.stream, ("inlet_recovery",))
+        text = f"{total.at(k)} of the dynamic pressure as total pressure ({'; '.join(why)})"
+        told.setdefault(f"{text}; pressure coefficient {at_outlet.at(k)} at the outlet", []).append(plain(name))
+        if np.median(np.abs(inlet.stream.turn)) > STEEP:
+            degrees = np.degrees(np.median(inlet.stream.turn))
+            text = f"the stream reaches {plain(name)} at {degrees:.0f}°: lips lose more than is said here"
+            yield Finding("limit", text, ("opening_turn",))
     for text, names in told.items():
-        yield Finding(
-            "note",
-            f"{' and '.join(names)}: each {text}" if len(names) > 1 else f"{names[0]} {text}",
-            ("inlet_recovery",),
-        )
+        yield Finding("note", f"{' and '.join(names)}: {text}", ("inlet_recovery", "outlet_pressure"))
+    yield from _too_close({n: i.stream for n, i in inlets.items()}, ("inlet_recovery",))
+
+
+#: Turning of the stream (rad) from which the lips of an inlet lose: common practice, no source.
+STEEP = np.radians(15)
+
+
+def plain(name: str) -> str:
+    """A name as it is said."""
+    return name.replace("_", " ")
 
 
 def _taker(met: Stream) -> str:
@@ -226,15 +229,21 @@ def _taker(met: Stream) -> str:
     worst = min(met.left, key=lambda n: float(np.median(met.left[n])), default="")
     if not worst or np.median(met.left[worst]) > 0.98:
         return ""
-    return f" ({worst.replace('_', ' ')} takes most)"
+    return f" (mostly {plain(worst)})"
 
 
-def _too_close(name: str, met: Stream, of: tuple[str, ...]) -> Iterator[Finding]:
-    for body in met.close:
+def _too_close(streams: Mapping[str, Stream], of: tuple[str, ...]) -> Iterator[Finding]:
+    """Parts that a bubble may reach, by the body that makes it."""
+    behind: dict[str, list[str]] = {}
+    for name, met in streams.items():
+        for body in met.close:
+            behind.setdefault(body, []).append(plain(name))
+    for body, names in behind.items():
+        verb = "stand" if len(names) > 1 else "stands"
         yield Finding(
             "limit",
-            f"{name.replace('_', ' ')} stands less than two widths behind {body.replace('_', ' ')}, where there is a bubble "
-            "rather than a wake: what it loses there may be half or double",
+            f"{' and '.join(names)} {verb} less than two widths behind {plain(body)}, where there is a bubble rather than a "
+            "wake: the error of what is lost there counts twice",
             of,
         )
 

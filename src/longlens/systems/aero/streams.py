@@ -12,6 +12,9 @@ from longlens.numbers.streams import Array
 from longlens.systems.aero import openings, wakes
 from longlens.systems.aero.wings import Loads, Wing
 
+#: A wake that takes less of the dynamic pressure than this takes nothing.
+LEAST = 1e-4
+
 
 @dataclass(frozen=True)
 class Body:
@@ -93,16 +96,21 @@ class Ahead:
             way = place.behind - np.asarray(body.behind)
             if np.median(way) <= 0:
                 continue
-            left[body.name] = self._left(body, place, np.asarray(0.0))
-            near = wakes.NEAR * np.minimum(body.width, body.tall)
-            if np.median(way / near) < 1 and np.median(left[body.name]) < 0.97:
+            near = bool(np.median(way / (wakes.NEAR * np.minimum(body.width, body.tall))) < 1)
+            left[body.name] = self._left(body, place, np.asarray(0.0), near)
+            if near and np.median(left[body.name]) < 0.97:
                 close.append(body.name)
+        left = {name: np.where(share > 1 - LEAST, 1.0, share) for name, share in left.items()}
         for share in left.values():
             pressure = pressure * share
         return Stream(pressure, turn, left, tuple(close))
 
-    def _left(self, body: Body, place: Place, rise: Array) -> Array:
-        """Share of the dynamic pressure that a body's wake leaves; a wing's wake goes with the stream that it turned."""
+    def _left(self, body: Body, place: Place, rise: Array, near: bool = False) -> Array:
+        """Share of the dynamic pressure that a body's wake leaves; a wing's wake goes with the stream that it turned.
+
+        ``near``: where the body's bubble may reach; the error counts twice there.
+        """
+        strength = np.asarray(self.wake_error) ** (2 if near else 1)
         mirror = 2.0 if body.on_road else 1.0
         way = place.behind - np.asarray(body.behind)
         made = wakes.wake(mirror * body.drag_area, body.width, mirror * body.tall, way, body.growth)
@@ -115,7 +123,7 @@ class Ahead:
                 place.height - middle,
                 place.width,
                 place.tall,
-                self.wake_error,
+                strength,
             )
         return share
 
