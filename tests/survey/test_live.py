@@ -60,7 +60,7 @@ def test_a_moved_mark_gives_what_the_full_survey_gives(
 
 def test_a_corrected_distribution_is_carried_over() -> None:
     """Where the draws are no Gaussian their shape is kept; the full survey makes them anew, so that less can be asked."""
-    doc = read_exchange(small(1, shots=4).document)[0]
+    doc = read_exchange(small(7).document)[0]
     first = solve(doc)
     assert first.drawn.method != "gaussian"
     changed = moved(doc, point_marks(doc)[5], 1.5, 1.0)

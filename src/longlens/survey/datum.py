@@ -55,8 +55,6 @@ def generators(net: Network, st: State) -> Array:
         e = np.eye(3)[k]
         G[shots + 3 + k, k] = 1
         G[bodies + k, k] = 1
-        if k == 2 and len(net.ground_used):
-            G[net.at_ground + 3 * np.arange(len(net.ground_used)), k] = 1
         turn = 3 + k
         G[(shots[:, None] + np.arange(3)).ravel(), turn] = -(st.R @ e).ravel()
         G[(shots[:, None] + 3 + np.arange(3)).ravel(), turn] = np.cross(e, st.C - middle).ravel()
@@ -66,10 +64,38 @@ def generators(net: Network, st: State) -> Array:
     G[(shots[:, None] + 3 + np.arange(3)).ravel(), 6] = (st.C - middle).ravel()
     G[(bodies[:, None] + np.arange(3)).ravel(), 6] = (st.X[dense] - middle).ravel()
     G[net.at_radius : net.at_radius + net.radii, 6] = st.radius
+    if len(net.ground_used):
+        _ground_generators(net, st, middle, G)
     fixed = dense[~net.free[dense].all(1)]
     for body in fixed:
         G[net.at_body + 3 * net.slot[body] + np.flatnonzero(~net.free[body])] = 0
     return G
+
+
+def _ground_generators(net: Network, st: State, middle: Array, G: Array) -> None:
+    """The grounds' part of :func:`generators`, in place: planes z = g₀ + g₁x + g₂y that go with the scene."""
+    at = net.at_ground + 3 * np.arange(len(net.ground_used))
+    n = ground_normals(st.ground)
+    for k in range(3):
+        G[at, k] = n[:, k]
+        dn = np.cross(np.eye(3)[k], n)
+        G[at, 3 + k] = dn @ middle - st.ground[:, 0] * dn[:, 2]
+        G[at + 1, 3 + k] = -dn[:, 0] + n[:, 0] * dn[:, 2]
+        G[at + 2, 3 + k] = -dn[:, 1] + n[:, 1] * dn[:, 2]
+    G[at, 6] = st.ground[:, 0] - n @ middle
+
+
+def ground_normals(ground: Array) -> Array:
+    """(..., T, 3) normals (not unit: z is 1) of planes (height, slope along x, slope along y)."""
+    return np.stack([-ground[..., 1], -ground[..., 2], np.ones_like(ground[..., 0])], axis=-1)
+
+
+def moved_ground(ground: Array, Q: Array, middle: Array, shift: Array | float = 0.0, scale: float = 1.0) -> Array:
+    """Planes (..., T, 3) turned by Q (..., 3, 3) and scaled about ``middle``, then shifted."""
+    n = ground_normals(ground)
+    turned = np.einsum("...ij,...tj->...ti", Q, n)
+    over = scale * (ground[..., 0] - n @ middle) + turned @ (middle + shift)
+    return np.stack([over, -turned[..., 0], -turned[..., 1]], axis=-1) / turned[..., 2:]
 
 
 def find_datum(net: Network, st: State, normal: Normal) -> Datum:
@@ -151,8 +177,5 @@ def moved_state(net: Network, st: State, shift: Array, turn: Array, log_scale: f
     out.R = st.R @ Q.T
     out.normal = st.normal @ Q.T
     out.radius = st.radius * s
-    out.ground = st.ground.copy()
-    out.ground[..., 0] = (st.ground[..., 0] - middle[2]) * s + middle[2] + shift[2]
-    out.ground[..., 1] -= turn[1]
-    out.ground[..., 2] += turn[0]
+    out.ground = moved_ground(st.ground, Q, middle, shift, s)
     return out

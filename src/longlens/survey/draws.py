@@ -14,8 +14,8 @@ import numpy as np
 
 from longlens.survey.adjust import Covariance, Fit, adjust, covariance, move
 from longlens.survey.camera import Array, rotation
-from longlens.survey.datum import generators, middle_of, scene_size
-from longlens.survey.network import DENSE, Network, State
+from longlens.survey.datum import generators, ground_normals, middle_of, moved_ground, scene_size
+from longlens.survey.network import BLOCK, DENSE, Network, State
 from longlens.survey.observations import _fact_rows, edge_angles, edge_marks, point_marks, prior_rows
 
 #: Standard deviation of the log weights, over the root of the number of unknowns, below which the Gaussian stands as it is:
@@ -103,9 +103,11 @@ def states_of(net: Network, fit: Fit, cov: Covariance, z: Array, inflate: float 
         n, B, _ = Y.shape
         parts[f] = z[:, at : at + n * B].reshape(len(z), n, B) * inflate
         at += n * B
-    turn = _turn_of_the_whole(net, fit.state, d)
+    turn, blocks = _turn_of_the_whole(net, fit.state, d), cov.blocks(d, parts)
     d = d - turn @ generators(net, fit.state)[:, 3:6].T
-    return _turned(net, fit.state, move(net, fit.state, d, cov.blocks(d, parts)), turn)
+    for f in blocks:  # out of every body, tied or not: only then does putting it back change nothing to first order
+        blocks[f] = blocks[f] - _turn_of_blocks(net, fit.state, f, turn)
+    return _on_their_grounds(net, _turned(net, fit.state, move(net, fit.state, d, blocks), turn))
 
 
 def unknowns_of(cov: Covariance) -> int:
@@ -126,6 +128,34 @@ def _turn_of_the_whole(net: Network, st: State, d: Array) -> Array:
     return np.linalg.lstsq(G * weight[:, None], (d * weight).T, rcond=1e-10)[0].T[:, 3:6]
 
 
+def _turn_of_blocks(net: Network, st: State, f: int, turn: Array) -> Array:
+    """(N, count, B) straight steps of a family's bodies that go with turns (N, 3) of the whole about its middle."""
+    members = np.flatnonzero(net.family == f)
+    out = np.zeros((len(turn), net.count[f], BLOCK[f] // 3, 3))
+    arm = st.X[members] - middle_of(net, st)
+    out[:, net.slot[members], net.part[members]] = np.cross(turn[:, None, :], arm) * net.free[members]
+    return out.reshape(len(turn), net.count[f], BLOCK[f])
+
+
+def _on_their_grounds(net: Network, st: State) -> State:
+    """Points on the ground of another stance laid back on it along their first ray, in place.
+
+    A straight step of plane and point together leaves the plane by the product of both: little beside the pixels, much beside
+    the 10 µm by which the point is held to it."""
+    b = net.ground_body
+    if len(b):
+        row = np.array([np.flatnonzero(net.mark_body == k)[0] for k in b])  # a body is there because it was marked
+        mirror = np.stack([np.ones(len(b)), net.mark_sign[row], np.ones(len(b))], axis=-1)
+        ray = st.X[..., b, :] - st.C[..., net.mark_shot[row], :] * mirror
+        g = st.ground[..., np.searchsorted(net.ground_used, net.ground_stance), :]
+        n = ground_normals(g)
+        off = g[..., 0] - np.sum(n * st.X[..., b, :], axis=-1)
+        down = np.sum(n * ray, axis=-1)
+        part = np.where(np.abs(down) > 1e-6, off / np.where(down == 0, 1.0, down), 0.0)
+        st.X[..., b, :] += np.clip(part, -0.5, 0.5)[..., None] * ray
+    return st
+
+
 def _turned(net: Network, at: State, st: State, turn: Array) -> State:
     """States (N draws) turned by ``turn`` (N, 3) about the middle of the solution ``at``, cameras and circles too."""
     Q, middle = rotation(turn), middle_of(net, at)
@@ -134,8 +164,7 @@ def _turned(net: Network, at: State, st: State, turn: Array) -> State:
     out.C = np.einsum("nij,nsj->nsi", Q, st.C - middle) + middle
     out.R = st.R @ np.swapaxes(Q, -1, -2)[:, None]
     out.normal = np.einsum("nij,nmj->nmi", Q, st.normal)
-    out.ground[..., 1] -= turn[:, None, 1]
-    out.ground[..., 2] += turn[:, None, 0]
+    out.ground = moved_ground(st.ground, Q, middle)
     return out
 
 
