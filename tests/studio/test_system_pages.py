@@ -114,7 +114,7 @@ def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     folder = tmp_path_factory.mktemp("systems")
     file = folder / "fulmar.longlens"
     with Dossier.create(file, Vehicle(name="Fulmar E4", maker="Skerry (invented)")) as dossier:
-        for area in AREAS:
+        for area in (*AREAS, "suspension", "cooling"):
             keep_given(dossier, area, read_file(EXAMPLES / f"{area}_fulmar.json", area))
         dossier.put(Fact(id="top", of="top speed", value=320.0, sd=2.0, unit="km/h", source="invented"))
     one = Studio(file, folder)
@@ -136,7 +136,10 @@ def tab(shown: Studio, browser: Any) -> Iterator[Any]:
 @pytest.mark.parametrize(
     ("area", "words", "charts"),
     [
-        ("aero", ("bounds of what such shapes carry", "what stands in the flow", "with heave element", "assumptions"), 3),
+        ("aero", ("bounds of what such shapes carry", "what stands in the flow", "with heave element", "assumptions"), 4),
+        ("aero", ("openings of the cooling ducts", "the stream that reaches each wing", "less than two widths behind"), 4),
+        ("cooling", ("Where the air comes in", "pressures at the openings as the aero sheet gives them"), 3),
+        ("suspension", ("Pressed down by the air", "the air lifts the wheels by"), 4),
         ("structure", ("against 40 g allowed", "The wall it would need", "weave; speaks", "proved by tests"), 1),
         ("running", ("The maker's own figures", "strained", "for it to be true", "perfect driver"), 5),
     ],

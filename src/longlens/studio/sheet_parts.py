@@ -188,7 +188,8 @@ def curves(
 ) -> None:
     """Outputs along a quantity with their bands; other variants as dashed and dotted lines of the same colour.
 
-    ``names``: (output, its word in the legend). ``unit``: of the vertical axis, for people.
+    ``names``: (output, its word in the legend). ``unit``: of the vertical axis, for people. ``axis``: what they run along;
+    an output along an axis of its own is drawn over that one.
     """
     from longlens.systems.run import axis_for_people
 
@@ -211,7 +212,9 @@ def curves(
         for at, (variant, outcome) in enumerate(outcomes.items()):
             if name not in outcome.numbers or (variant and not every):
                 continue
-            x, _ = axis_for_people(sheet, axis, outcome.axes[axis])
+            along = sheet.output(name).along
+            own = axis if axis in along else along[-1]  # the same quantity, which may end elsewhere for each curve
+            x, _ = axis_for_people(sheet, own, outcome.axes[own])
             if not variant:
                 el.curve(fig, x, outcome.numbers[name], to=to, name=word, system=system, colour=colour)
             else:

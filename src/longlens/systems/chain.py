@@ -109,7 +109,7 @@ def _aero_extra(outcome: Outcome) -> dict[str, Number]:
     return out
 
 
-_OVER_SPEED = ("downforce_front", "downforce_rear", "ride_height_front", "ride_height_rear")
+_OVER_SPEED = ("downforce_front", "downforce_rear", "ride_height_front", "ride_height_rear", "front_drop", "rear_drop")
 _EXTRA: Mapping[str, Callable[[Outcome], dict[str, Number]]] = {
     "cooling": _cooling_extra, "suspension": _suspension_extra, "aero": _aero_extra,
 }  # fmt: skip

@@ -141,3 +141,17 @@ def test_aero_takes_a_spring_curve_from_a_file():
 def test_files_of_both_examples_still_run():
     for area in ("aero", "suspension"):
         run(registry.sheet(area), read_file(EXAMPLES / f"{area}_fulmar.json", area))
+
+
+def test_springs_that_do_not_belong_together_are_told(ring):
+    """The aero sheet was given a wheel rate of its own."""
+    _, _, known = ring
+    other = {
+        **{k: v for k, v in AERO.items() if k not in OWN_RATES},
+        "wheel_rate_front": {"value": 20, "sd": 1, "unit": "N/mm"},
+    }
+    aero = run(registry.sheet("aero"), Given(other, known=known, scope="Fulmar E4", draws=400))
+    known = {**known, **chain.outputs_of("aero", aero)}
+    out = run(registry.sheet("suspension"), Given(SUSPENSION, known=known, scope="Fulmar E4", draws=400))
+    assert any("do not belong together" in f.text for f in out.findings)
+    assert not any("front" in f.text and "do not belong together" in f.text for f in ring[0].findings)

@@ -70,6 +70,10 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
         says="Front share of the downforce over speed", system=SYSTEM, height="16rem",
     )  # fmt: skip
     parts.curves(
+        outcomes, (("ride_height_front", "front axle"), ("ride_height_rear", "rear axle")), "speed", "mm", title="clearance",
+        says="Ground clearance at each axle over speed, springs and air in balance", system=SYSTEM, height="16rem", every=False,
+    )  # fmt: skip
+    parts.curves(
         outcomes, (("front_drop", "front axle"), ("rear_drop", "rear axle")), "speed", "mm", title="drop",
         says="How far each axle is pressed down over speed", system=SYSTEM, height="16rem",
     )  # fmt: skip
@@ -86,6 +90,12 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
         SYSTEM,
         "the wings at rest",
     )
+    parts.along(desk, first, "wing", ("wing_stream", "wing_turn"), SYSTEM, "the stream that reaches each wing")
+    parts.along(
+        desk, first, "opening", ("opening_stream", "opening_turn", "inlet_recovery", "outlet_pressure"), SYSTEM,
+        "openings of the cooling ducts: what cooling takes from here",
+    )  # fmt: skip
+    _taken(desk, first)
     parts.along(desk, first, "position", ("position_lift_area", "position_drag_area"), SYSTEM, "positions of the wings")
     parts.along(
         desk,
@@ -99,6 +109,21 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
     parts.verdicts_told(desk, first, SYSTEM)
     parts.sentences(first)
     parts.below(desk, first)
+
+
+def _taken(desk: Desk, outcome: Outcome) -> None:
+    """What each thing ahead takes of the stream before each part; rows of nothing are left out."""
+    taken = outcome.numbers.get("taken")
+    if taken is None:
+        return
+    ahead = [str(a) for a in outcome.axes["lies_ahead"]]
+    rows: list[list[Any]] = []
+    for k, part in enumerate(outcome.axes["reached"]):
+        if np.any(np.median(taken.draws[:, k], axis=0) > 0.005):
+            rows.append([parts.plain(str(part)), *(taken.at((k, j)) for j in range(len(ahead)))])
+    if rows:
+        caption = "dynamic pressure that each thing ahead takes from what stands behind it, one without the others"
+        el.table(desk, ("part", *(parts.plain(a) for a in ahead)), rows, caption=caption, system=SYSTEM)
 
 
 def _in_kn(number: Number) -> Number:

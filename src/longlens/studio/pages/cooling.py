@@ -46,6 +46,7 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
         return
     _closing(desk, outcomes)
     _Circuit(desk, outcomes).fill()
+    _openings(desk, first)
     _over_speed(outcomes)
     _side_by_side(outcomes)
     _evidence(first)
@@ -207,6 +208,25 @@ def _overlay(desk: Desk, shot: str, drawing: Drawing) -> None:
 
 
 # Over speed ------------------------------------------------------------------------------------------------
+
+
+def _openings(desk: Desk, outcome: Outcome) -> None:
+    """Pressures at the ducts' openings, with the kind of each figure: from the aero sheet, given, or assumed."""
+    rows: list[list[Any]] = []
+    for name in outcome.axes.get("duct", ()):
+        total, out = (outcome.leaves.get(f"ducts.{name}.{k}") for k in ("inlet_recovery", "outlet_cp"))
+        if total is not None and out is not None:
+            whence = {"computed": "aero", "assumed": "assumed"}.get(total.kind, "given")
+            rows.append([parts.plain(str(name)), total, out, whence])
+    if rows:
+        text("h2", "Where the air comes in")
+        heads = (
+            "duct",
+            "total pressure before the inlet, over the dynamic pressure",
+            "pressure coefficient at the outlet",
+            "from",
+        )
+        el.table(desk, heads, rows, system=SYSTEM, caption="pressures at the openings of each duct")
 
 
 def _over_speed(outcomes: parts.Outcomes) -> None:

@@ -49,6 +49,15 @@ CURVES = (
 )
 
 
+#: Under the air's load; each axle over the speeds up to which it is off its stops.
+PRESSED = (
+    ("speed_travel", "mm", "wheel travel", "wheel travel by the air's load over speed"),
+    ("speed_ride_height", "mm", "ground clearance", "ground clearance over speed"),
+    ("speed_camber", "deg", "camber", "camber under the air's load over speed"),
+    ("speed_wheel_rate", "N/mm", "rate at the wheel", "wheel rate under the air's load over speed"),
+)
+
+
 def build(desk: Desk) -> None:
     """Fill the page."""
     key_help("← → on a slider", "move the linkage in small steps")
@@ -68,6 +77,7 @@ def _filled(desk: Desk, outcomes: parts.Outcomes) -> None:
         with ui.element("div").classes("ll-two"):
             for name, axis, unit, title, says in CURVES:
                 _chart(outcomes, name, axis, unit, title, says)
+    _at_speed(outcomes)
     _loads(desk, first)
     _numbers(desk, outcomes)
     parts.below(desk, first)
@@ -355,6 +365,17 @@ def _chart(outcomes: parts.Outcomes, name: str, axis: str, unit: str, title: str
                 outcomes, there, axis, unit, title=title, system=SYSTEM, height="17rem", every=False,
                 says=f"{says}, {ends} axle; bands are 95 % intervals",
             )  # fmt: skip
+
+
+def _at_speed(outcomes: parts.Outcomes) -> None:
+    """What the air's load does to each axle, where the aero sheet gives one."""
+    ends = [e for e in ENDS if f"speed_travel_{e}" in outcomes[""].numbers]
+    if not ends:
+        return
+    text("h2", "Pressed down by the air")
+    with ui.element("div").classes("ll-two"):
+        for name, unit, title, says in PRESSED:
+            _chart(outcomes, name, f"air_speed_{ends[0]}", unit, title, says)
 
 
 def _loads(desk: Desk, outcome: Outcome) -> None:

@@ -193,6 +193,10 @@ def ride(outcome: Outcome) -> Iterator[Finding]:
         yield Finding("caution" if unknown else "note", text, ("roll_share_front",))
 
 
+#: Drops found by both sheets may differ by so much, m.
+APART = 2e-3
+
+
 def at_speed(outcome: Outcome) -> Iterator[Finding]:
     """What the air does to each axle at the fastest speed that it stands off its stops, and where it sits on them."""
     for end in ENDS:
@@ -228,6 +232,13 @@ def at_speed(outcome: Outcome) -> Iterator[Finding]:
                 f"; in {display.percent(float(share[k]))} of the draws it rests on its stops ({bump} of bump{whose})"
             )
         yield Finding("caution" if share[k] > 0.05 else "note", text, (f"speed_travel_{end}", f"speed_camber_{end}"))
+        if stops["apart"] is not None and stops["apart"][k] > APART:
+            yield Finding(
+                "caution",
+                f"{end}: the aero sheet settled {stops['apart'][k] * 1e3:.0f} mm from this drop: it was given another wheel rate "
+                "or tyre, or the car touches the road there; its clearance and this travel do not belong together",
+                (f"speed_ride_height_{end}",),
+            )  # fmt: skip
 
 
 def rods(outcome: Outcome) -> Iterator[Finding]:

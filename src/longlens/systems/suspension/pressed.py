@@ -66,8 +66,8 @@ def over_speed(
 ) -> dict[str, Any]:
     """Everything over the speeds up to which the axle does not sit on its stops.
 
-    ``curves``: name → (N, M) over travel, read off at the travel found. ``stopped``: share of the draws on the stops at each of
-    all speeds.
+    ``curves``: name → (N, M) over travel, read off at the travel found. ``apart``: how far the drop at which the air was settled
+    lies from this one, in the middle of the draws, m. ``stopped``: share of the draws on the stops at each of all speeds.
     """
     speed, load = np.asarray(air["speed"], float), air[f"downforce_{end}"]
     made = pressed(travel, force_over_travel(travel, rate_curve), load, tyre_rate)
@@ -84,4 +84,6 @@ def over_speed(
     # the body goes down with the tyres; where the air's own ride height is known it is the same drop from that height
     ride = air.get(f"ride_height_{end}")
     out["ride_height"] = None if ride is None else ride[:, :upto]
+    other = air.get(f"{end}_drop")
+    out["apart"] = None if other is None else np.median(np.abs(other - made.drop), axis=0)[:upto]
     return out | {name: at_travel(travel, curve, out["travel"]) for name, curve in curves.items()}

@@ -170,8 +170,9 @@ SPRING_STEEL = (Normal(79.3e9, 1.0e9), "spring steel, Shigley table of wire modu
 
 def read_air(raw: Any, reading: Reading) -> dict[str, Array] | None:
     """What the air presses on each axle: ``speed`` (list), ``downforce_front``, ``downforce_rear`` and where known
-    ``ride_height_front``, ``ride_height_rear`` over it. In a dossier from the aero sheet."""
-    loads, heights = ("downforce_front", "downforce_rear"), ("ride_height_front", "ride_height_rear")
+    ``ride_height_front``, ``ride_height_rear``, ``front_drop``, ``rear_drop`` over it. In a dossier from the aero sheet."""
+    loads = ("downforce_front", "downforce_rear")
+    heights = ("ride_height_front", "ride_height_rear", "front_drop", "rear_drop")
     raw = dict(reading.table(raw, "", (), ("speed", *loads, *heights)))
     if not raw:
         links = {k: f"aero.{k}_curve" for k in ("speed", *loads, *heights)}

@@ -261,10 +261,7 @@ AXES = (
     Axis("rack", "m", "rack travel to the left", "mm"),
     Axis("roll_angle", "rad", "roll of the body", "deg"),
     Axis("case", None, "load case"),
-    *(
-        Axis(f"air_speed_{end}", "m/s", f"road speed up to which the {end} axle is off its stops", "km/h")
-        for end in ENDS
-    ),
+    *(Axis(f"air_speed_{end}", "m/s", "road speed", "km/h") for end in ENDS),
     *(Axis(f"rod_{end}", None, f"rods of the {end} axle") for end in ENDS),
     *(Axis(f"sized_rod_{end}", None, f"{end} rods whose diameter is known") for end in ENDS),
     *(Axis(f"chassis_point_{end}", None, f"points of the {end} axle on the chassis") for end in ENDS),
@@ -754,7 +751,12 @@ def _pressed_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
         ride = made["ride_height"]
         need = Refusal("the ride height at rest is not known", (f"air: ride_height_{end}",))
         out[f"speed_ride_height_{end}"] = need if ride is None else ride
-        stops = {"speed": made["every_speed"], "share": made["stopped"], "bump": float(g["travel"][-1])}
+        stops = {
+            "speed": made["every_speed"],
+            "share": made["stopped"],
+            "bump": float(g["travel"][-1]),
+            "apart": made["apart"],
+        }
         return out | {f"air_speed_{end}": made["speed"], f"stops_{end}": stops}
 
     return step
