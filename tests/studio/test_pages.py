@@ -130,7 +130,7 @@ def test_an_answer_that_came_with_the_dossier_is_not_shown_and_one_solved_before
         dossier.keep_derived("survey answer", key, json.dumps(said).encode())  # as earlier versions kept it
     page = window(studio(file), "/numbers")
     page.wait_for_selector("text=survey solved", timeout=60_000)  # ``tab`` has waited for the same survey to be solved
-    page.wait_for_selector("text=front_wing.span")
+    page.wait_for_function("document.body.innerText.includes(' mm')")
     assert "4321" not in page.inner_text("body").replace("\u202f", "").replace(" ", "")
 
 

@@ -83,7 +83,8 @@ class Publishing:
         ui.add_head_html(f"<style>{_LOOKS}</style>")
         ui.add_body_html(_HAND)
         ui.on("ll-label-put", lambda e: guarded(self.put, e.args))
-        with ui.element("div").classes("ll-plates"):
+        self.home = ui.element("div").classes("ll-plates")
+        with self.home:
             with ui.element("div"):
                 self.stage = ui.element("div").classes("ll-stage")
                 self.said = ui.element("div").classes("ll-live").props('role="status"')
@@ -130,7 +131,8 @@ class Publishing:
                 text("p", "No plate yet. A plate is made of a photograph and of what is brought out on it.", "ll-quiet")
             return
         self._wanted += 1
-        ui.timer(0.01, lambda n=self._wanted: self._paint(n), once=True)
+        with self.home:  # whatever asked for it, a button of the list perhaps, may be gone in a moment
+            ui.timer(0.01, lambda n=self._wanted: self._paint(n), once=True)
 
     async def _paint(self, wanted: int) -> None:
         plate, style, bases = self.desk.dossier.get(Plate, self.plate), self.style, self.bases()
