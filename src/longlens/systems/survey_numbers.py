@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from longlens.dossier.exchange import ExchangeDocument
@@ -79,9 +79,27 @@ def numbers_of(solution: Solution, marks: Iterable[Mark] = ()) -> dict[str, Numb
         if f"measure:{name}" not in out:  # a measure of that name that was asked for is its owner's
             rests_on = trails.of(set(), circles)
             out[f"measure:{name}"] = joint({name: angles}, "rad", rests_on=rests_on, draws=len(angles))[name]
+    out |= _weighed_toe(solution, trails, out)
     area = _frontal_area(solution, trails.marks)
     if area is not None:
         out["measure:frontal_area"] = area
+    return out
+
+
+def _weighed_toe(solution: Solution, trails: _Trails, known: Mapping[str, Number]) -> dict[str, Number]:
+    """Toe that the rims tell worse than the suspension's assumption: both, weighed; its trail names both."""
+    from longlens.systems.suspension.rims import weighed_toe
+
+    out = {}
+    for name, (angles, circles) in weighed_toe(solution).items():
+        if f"measure:{name}" not in known:
+            marks = Origin(f"{name} by the rims", "measured", inputs=tuple(trails.of(set(), circles)))
+            usual = Origin(
+                name, "assumed", reason="about zero, ±0.15° in one standard deviation: common practice, no source"
+            )
+            model = "rims and assumption, weighed by their precision"
+            origin = Origin(name, "computed", source="least squares", model=model, inputs=(marks, usual))
+            out[f"measure:{name}"] = Number(angles, "rad", origin, shown="deg")
     return out
 
 

@@ -106,3 +106,18 @@ def test_in_a_dossier_a_stated_camber_goes_before(tmp_path: Path) -> None:
         known, _ = known_numbers(dossier, draws=200)
         assert "measure:camber_front" not in known and "fact:camber_front" in known
         assert "measure:camber_rear" in known
+
+
+def test_a_toe_told_worse_than_assumed_narrows_the_assumption() -> None:
+    """Product of two normals by hand: rims 0.30 ± 0.2/√2°, twice the one side's; assumption 0 ± 0.15°."""
+    turned = {"left.rear.rim": (-1.5, -0.3), "right.rear.rim": (-1.5, 0.3)}
+    solution = pretended(turned, sd=0.30)
+    assert "toe_rear" not in rims.wheel_angles(solution)
+    x, circles = rims.weighed_toe(solution)["toe_rear"]
+    told = np.mean(x) / DEG, np.std(x) / DEG
+    s = 0.30 / np.sqrt(2)  # the survey's own hold of 2° hardly matters
+    w = 0.15**2 / (0.15**2 + s**2)
+    assert told[0] == pytest.approx(w * 0.3, abs=0.01) and told[1] == pytest.approx(0.15 * np.sqrt(1 - w), rel=0.04)
+    assert circles == set(turned)
+    assert rims.weighed_toe(pretended(turned, sd=0.05)) == {}  # told better: taken as it is
+    assert rims.weighed_toe(pretended(turned, sd=0.9)) == {}  # tells nothing
