@@ -12,11 +12,12 @@ import pytest
 
 from longlens.dossier.exchange import read_exchange
 from longlens.dossier.from_exchange import from_exchange
-from longlens.dossier.records import Mark, Vehicle
+from longlens.dossier.records import Mark, Shot, Stage, Vehicle
 from longlens.dossier.store import Dossier
 from longlens.studio import quick
 from longlens.studio.board import edits
 from longlens.studio.desk import Change, Desk, NoDossier
+from longlens.systems.surveying import solve
 from tests.survey.cars import small
 
 
@@ -156,6 +157,32 @@ def test_the_newest_request_wins_and_the_loop_goes_on(file: Path, monkeypatch: p
     desk.close()
 
 
+def test_a_new_point_has_a_provisional_place_until_the_survey_has_placed_it(file: Path) -> None:
+    from longlens.survey.provisional import NotYet, Provisional
+
+    desk = Desk()
+    desk.open(file)
+    assert desk.provisional("new thing") is None  # not solved in this run
+    until(desk, lambda: desk.solved().state == "solved")
+    solution = desk.solved().solution
+    assert solution is not None and desk.provisional(solution.net.points[0]) is None
+    copied = next(p for p in solution.net.points if sum(m.point == p for m in desk.marks()) >= 3)
+    marks = [m for m in desk.marks() if m.point == copied]
+    places = []
+    for m in marks:
+        with desk.batch("mark") as dossier:
+            edits.place(dossier, m.shot, "point", "new_thing", [(m.x or 0.0, m.y or 0.0)])
+        places.append(desk.provisional("new_thing"))
+    assert isinstance(places[0], NotYet) and isinstance(places[-1], Provisional)
+    assert desk.provisional("new_thing") is desk.provisional("new_thing")  # worked out once
+    until(desk, lambda: desk.solved().current and not desk.solved().quick)
+    full = desk.solved().solution
+    assert full is not None and "new_thing" in full.net.points and desk.provisional("new_thing") is None
+    sd = full.places()["new_thing"].std(axis=0)
+    assert (abs(full.places()["new_thing"].mean(axis=0) - places[-1].xyz) < 4 * sd).all()
+    desk.close()
+
+
 def test_what_cannot_be_solved_says_what_it_needs(tmp_path: Path) -> None:
     path = tmp_path / "bare.longlens"
     document = small(5).document
@@ -166,4 +193,24 @@ def test_what_cannot_be_solved_says_what_it_needs(tmp_path: Path) -> None:
     desk.open(path)
     until(desk, lambda: desk.solved().state == "not solvable")
     assert desk.solved().needs and desk.solved().reason
+    desk.close()
+
+
+def test_a_stage_that_is_not_looked_at_has_its_answer_where_it_was_solved_before(tmp_path: Path) -> None:
+    path = tmp_path / "two.longlens"
+    with Dossier.create(path, Vehicle(name="Fulmar E4")) as dossier:
+        dossier.put(Stage(id="test", name="test car", order=1))
+        dossier.put(Stage(id="shown", name="shown car", order=2))
+        from_exchange(dossier, read_exchange(small(6).document)[0], stage="test")
+        dossier.put(Shot(id="later", width=600, height=400, stage="shown"))
+    desk = Desk()
+    desk.open(path)
+    assert desk.stage == "shown" and desk.solved("test").answer is None
+    solution = solve(desk.document("test"))
+    desk.close()
+    desk.open(path)
+    found = desk.solved("test")
+    assert found.current and found.state == "solved" and found.answer == solution.answer()
+    desk.stage = "test"
+    assert desk.solved() == found
     desk.close()

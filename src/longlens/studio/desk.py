@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from longlens.numbers.number import Number
     from longlens.survey.answer import Solution
     from longlens.survey.live import Live
+    from longlens.survey.provisional import NotYet, Provisional
     from longlens.systems.run import Outcome
 
 R = TypeVar("R", bound=Record)
@@ -163,6 +164,7 @@ class Desk:
         self._job: _Job | None = None
         self._solver = Solver(self._from_solver)
         self._quickly = Quick(self._from_quick)
+        self._waiting: Asked | None = None
         self._loop: asyncio.AbstractEventLoop | None = None
         self._cache = _Cache()
         self._lives: dict[str | None, Live] = {}
@@ -204,7 +206,7 @@ class Desk:
         if self._dossier is not None:
             self._dossier.close()
         self._dossier, self._stage, self._cache = None, None, _Cache()
-        self._solved, self._lives = {}, {}
+        self._solved, self._lives, self._waiting = {}, {}, None
         if self._job is not None:
             self._solver.stop()
             self._job = None
@@ -292,7 +294,8 @@ class Desk:
             return
         if self._dossier.changed_elsewhere():
             self._hear()
-        if self.auto and self._job is None and time.monotonic() - self._changed_at > SETTLE:
+        idle = self._job is None and self._waiting is None  # a quick answer that is on its way is heard first
+        if self.auto and idle and time.monotonic() - self._changed_at > SETTLE:
             solved = self.solved()
             if not (solved.quick and solved.current) or time.monotonic() - self._changed_at > CONFIRM:
                 self.solve()
@@ -336,6 +339,7 @@ class Desk:
         except RuntimeError:
             self._hear_quick(quick_answer(asked))
         else:
+            self._waiting = asked
             self._quickly.ask(asked)
 
     def _from_quick(self, found: Found) -> None:
@@ -387,8 +391,22 @@ class Desk:
         found = self._solved.get(wanted)
         if found is None:
             found = self._solved[wanted] = Solved(wanted)
+            if self.is_open and wanted != self._stage:
+                found = self._solved_before(wanted)
         current = bool(found.key) and self.is_open and found.key == self._key(wanted)
         return replace(found, current=current)
+
+    def _solved_before(self, stage: str | None) -> Solved:
+        """Only the stage looked at is solved here; another's answer is there where it was solved before, in whatever run."""
+        from longlens.systems.surveying import recall
+
+        try:
+            solution = recall(self.document(stage), draws=DRAWS)
+        except LonglensError:  # said when it is looked at
+            solution = None
+        if solution is not None:
+            self._keep(stage, solution, self._key(stage))
+        return self._solved[stage]
 
     def solve(self) -> None:
         """Begin the survey of the stage looked at, unless it is solved as it stands or one is on its way."""
@@ -467,6 +485,20 @@ class Desk:
                     was, state=state, key=job.key, reason=message[1], needs=needs, answer=None, solution=None
                 )
         self._tell(Change(solution=True))
+
+    # Provisional --------------------------------------------------------------------------------------------
+
+    def provisional(self, point: str, stage: str | Literal["here"] | None = "here") -> Provisional | NotYet | None:
+        """The place at once of a point that the survey has not placed yet, by its marks and the cameras as they stand; why there
+        is none; or None where the survey has placed it, or has not been solved in this run."""
+        wanted = self.stage if stage == "here" else stage
+        solution = self.solved(wanted).solution
+        if solution is None or point in solution.net.points:
+            return None
+        from longlens.survey.provisional import place_provisionally
+
+        key = ("provisional", wanted, id(solution), point)
+        return self._kept(key, lambda: place_provisionally(solution, self.document(wanted), point))
 
     # Numbers ----------------------------------------------------------------------------------------------
 

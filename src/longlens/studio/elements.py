@@ -69,8 +69,9 @@ def dimension_line(
     *,
     span: tuple[float, float] | None = None,
     was: tuple[float, float, float] | None = None,
+    provisional: bool = False,
 ) -> str:
-    """SVG of (value, low, high) as a dimension line, with what it was before thin below it."""
+    """SVG of (value, low, high) as a dimension line, with what it was before thin below it; a provisional one is broken."""
     every = [x for x in (*now, *(was or ())) if np.isfinite(x)]
     if not every or not all(map(np.isfinite, now)):
         return ""
@@ -91,7 +92,8 @@ def dimension_line(
     if was is not None:
         drawn = line(was, 13, "was") + drawn
     height = 18 if was is not None else 12
-    return f'<svg class="ll-dimension" viewBox="0 0 100 {height}" preserveAspectRatio="none" aria-hidden="true">{drawn}</svg>'
+    kind = "ll-dimension provisional" if provisional else "ll-dimension"
+    return f'<svg class="{kind}" viewBox="0 0 100 {height}" preserveAspectRatio="none" aria-hidden="true">{drawn}</svg>'
 
 
 def named_numbers(desk: Desk, rows: Sequence[tuple[str, Number | None]], *, system: str | None = None) -> None:

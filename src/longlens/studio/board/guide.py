@@ -5,14 +5,15 @@ Where that is, :mod:`longlens.survey.foretold` says; here it becomes plain types
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from longlens.dossier.records import Mark
 from longlens.survey.answer import Solution
-from longlens.survey.foretold import Region, ray_on, where_all
+from longlens.survey.foretold import Region, picked, ray_on, seen_by, where_all
+from longlens.survey.provisional import Provisional
 
 
 def ellipse_of(region: Region, least: float = 1.0) -> dict[str, float]:
@@ -22,11 +23,17 @@ def ellipse_of(region: Region, least: float = 1.0) -> dict[str, float]:
 
 
 def guides(
-    solution: Solution, shot: str, point: str, twin: str | None, marks: Sequence[Mark], name: Callable[[str], str]
+    solution: Solution,
+    shot: str,
+    point: str,
+    twin: str | None,
+    marks: Sequence[Mark],
+    name: Callable[[str], str],
+    provisional: Mapping[str, Provisional] | None = None,
 ) -> list[dict[str, Any]]:
     """What to draw on ``shot`` for a chosen point and its twin: ellipses, or lines from the only other photograph.
 
-    ``marks`` are the dossier's point marks; ``name`` makes words of an id.
+    ``marks`` are the dossier's point marks; ``name`` makes words of an id; ``provisional``: places of what is not surveyed yet.
     """
     out: list[dict[str, Any]] = []
     wanted = [p for p in (point, twin) if p]
@@ -35,6 +42,14 @@ def guides(
         if p in found:
             out.append({"name": name(p), "twin": p == twin, "ellipse": ellipse_of(found[p])})
             continue
+        place = (provisional or {}).get(p)
+        if place is not None and shot in solution.net.shots:
+            pick = picked(solution)
+            region = seen_by(solution, shot, place.xyz, place.draws[pick], pick)
+            if region is not None:
+                said = f"{name(p)}, provisionally"
+                out.append({"name": said, "twin": p == twin, "provisional": True, "ellipse": ellipse_of(region)})
+                continue
         for m in marks:
             if m.point != p or m.x is None or m.y is None:
                 continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from nicegui import ui
 
 from longlens.dossier.records import Mark, Measure, Point
@@ -15,12 +16,15 @@ from longlens.studio.board import edits
 from longlens.studio.elements import dimension_line, show_trail
 from longlens.studio.frame import say, text
 from longlens.studio.look import name_of
+from longlens.survey.provisional import NotYet, Provisional, measure_provisionally
 
 if TYPE_CHECKING:
     from longlens.studio.pages.board import Board
 
 CERTAINTIES = ("seen", "partly seen", "inferred")
 MOST = 14
+#: Marks of a provisional place that miss each other by more standard deviations than this are told of.
+MISFIT = 3.0
 
 
 def fill_side(board: Board) -> None:
@@ -41,6 +45,7 @@ def fill_side(board: Board) -> None:
         board.choice_key = key
     board.numbers.clear()
     with board.numbers:
+        _place(board, marks)
         _numbers(board, marks)
         _suspects(board)
 
@@ -215,6 +220,69 @@ def hanging(board: Board, marks: list[Mark]) -> list[Measure]:
     return out
 
 
+def _place(board: Board, marks: list[Mark]) -> None:
+    """Where the chosen point lies: by the survey; until that has placed it, by its marks and the cameras as they stand."""
+    point = marks[0].point if len(marks) == 1 else None
+    solved = board.desk.solved()
+    if point is None or solved.solution is None:
+        return
+    place = board.desk.provisional(point)
+    if isinstance(place, NotYet):
+        text("p", f"Not placed yet: {place.why}.", "ll-quiet")
+        return
+    with ui.element("h2"):
+        text("span", "Where it lies")
+        if place is not None:
+            text("small", "provisional")
+        elif not solved.current:
+            text("small", "being worked out")
+    if place is None:
+        net = solved.solution.net
+        i = net.point(point)
+        turn = np.array([1.0, float(net.sign[i]), 1.0])
+        best, draws = (
+            st.X[..., net.body_of[i], :] * turn for st in (solved.solution.fit.state, solved.solution.drawn.state)
+        )
+    else:
+        best, draws = place.xyz, place.draws
+    with ui.element("div").classes("ll-provisional" if place is not None else ""):
+        for k, name in enumerate(("x, forward", "y, to the left", "z, up")):
+            low, high = np.percentile(draws[:, k], [2.5, 97.5])
+            if high > low:
+                _value(name, (float(best[k]), float(low), float(high)), provisional=place is not None)
+        if place is not None:
+            told = f"{place.how}, with the cameras as they stand; the survey is asked"
+            if place.misfit > MISFIT:
+                told += f". The marks miss each other by {place.misfit:.0f} standard deviations: one may be wrong"
+            text("p", f"{told}.", "ll-quiet")
+
+
+def _value(name: str, value: tuple[float, float, float], *, provisional: bool) -> None:
+    """A length, m, and its interval with a dimension line: a broken one where it is provisional."""
+    told = display.format_interval(value[0], min(value[1], value[0]), max(value[2], value[0]), "m")
+    figure, _, rest = told.partition(" (")
+    text("div", name, "ll-quiet")
+    with ui.element("div").classes("ll-value"):
+        with ui.element("span"):
+            text("b", figure)
+            text("i", f" ({rest}" if rest else "", "ll-quiet")
+        ui.html(dimension_line(value, provisional=provisional), sanitize=False, tag="span")
+
+
+def _by_provisional(board: Board, measure: Measure) -> tuple[float, float, float] | None:
+    """A distance that rests on a point which is placed provisionally, m; None for every other measure."""
+    solution = board.desk.solved().solution
+    if solution is None or not measure.distance:
+        return None
+    places = {p: board.desk.provisional(p) for p in measure.distance}
+    found = {p: x for p, x in places.items() if isinstance(x, Provisional)}
+    got = measure_provisionally(solution, measure, found) if found else None
+    if got is None:
+        return None
+    low, high = np.percentile(got[1], [2.5, 97.5])
+    return float(got[0]), float(low), float(high)
+
+
 def _numbers(board: Board, marks: list[Mark]) -> None:
     solved = board.desk.solved()
     found = hanging(board, marks)
@@ -240,7 +308,11 @@ def _measure(board: Board, measure: Measure, now: dict[str, Any] | None, was: di
         item.props["data-measure"] = measure.id
         text("span", words(measure.id))
         if now is None:
-            text("i", "not determined yet", "ll-quiet")
+            if (early := _by_provisional(board, measure)) is not None:
+                with ui.element("div").classes("ll-provisional"):
+                    _value("provisional", early, provisional=True)
+            else:
+                text("i", "not determined yet", "ll-quiet")
             return
         told = display.format_interval(now["value"], now["low95"], now["high95"], now["unit"])
         value, _, rest = told.partition(" (")

@@ -26,6 +26,7 @@ from longlens.studio.elements import picture_address
 from longlens.studio.frame import command, key_help, say, text, watch
 from longlens.studio.own_parts import show_own_parts
 from longlens.studio.pages import Page
+from longlens.survey.provisional import Provisional
 
 if TYPE_CHECKING:
     from longlens.studio.desk import Desk
@@ -97,7 +98,9 @@ class Board:
         twin = edits.twin_of(self.point)
         marks = [m for m in self.desk.marks() if m.form == "point" and not m.set_aside]
         here = {m.point for m in marks if m.shot == self.shot}
-        drawn = guides(solution, self.shot, self.point, twin, marks, words)
+        places = {p: self.desk.provisional(p) for p in (self.point, twin) if p}
+        found = {p: x for p, x in places.items() if isinstance(x, Provisional)}
+        drawn = guides(solution, self.shot, self.point, twin, marks, words, found)
         if self.point in here:  # its own mark is there: only its twin's place is news
             drawn = [g for g in drawn if g["twin"]]
         self.element.show(guides=drawn)

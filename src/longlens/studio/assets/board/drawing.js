@@ -110,7 +110,7 @@ export class Drawing {
     this.layers.guide.replaceChildren();
     this.glyphs = this.glyphs.filter((g) => g[3] !== 'guide');
     for (const one of guides) {
-      const g = make('g', { class: `ll-guide${one.twin ? ' twin' : ''}` });
+      const g = make('g', { class: `ll-guide${one.twin ? ' twin' : ''}${one.provisional ? ' provisional' : ''}` });
       this.layers.guide.append(g);
       if (one.path) {
         const d = line(one.path);
