@@ -1,9 +1,10 @@
 """Wakes, turning by wings ahead, and openings of ducts against measured wakes, textbooks and a library of pipe losses.
 
-Read here: the note of the ERCOFTAC database's case 3, a cylinder's far wake (Browne, Antonia and Shah 1987; d = 2.67 mm, Re 1190,
-half width 12.3 mm at x/d = 420). From memory: Schlichting, Boundary-Layer Theory, ch. XXIII (plane wake, b½ = ¼ √(C_D d x), deficit
-0.98 √(C_D d/x) of his 3/2-power profile, 0.94 of the bell); Johansson and George, J. Fluid Mech. 555, 2006 (disc: δ*/θ =
-1.14 (x/θ)^⅓, deficit 0.77 (x/θ)^−⅔); Froude's actuator disc; Prandtl, NACA Report 116. The widening pipes are computed by `fluids`.
+Read here: the note of the ERCOFTAC database's case 3, a cylinder's far wake (Browne, Antonia and Shah 1987; d = 2.67 mm, Re
+1190, half width 12.3 mm at x/d = 420). From memory: Schlichting, Boundary-Layer Theory, ch. XXIII (plane wake, b½ = ¼ √(C_D d
+x), deficit 0.98 √(C_D d/x) of his 3/2-power profile, 0.94 of the bell); Johansson and George, J. Fluid Mech. 555, 2006 (disc:
+δ*/θ = 1.14 (x/θ)^⅓, deficit 0.77 (x/θ)^−⅔); Froude's actuator disc; Prandtl, NACA Report 116. The widening pipes are computed
+by `fluids`.
 """
 
 import numpy as np
@@ -84,6 +85,15 @@ def test_layer_of_the_seventh_root():
         inside = quad(lambda y: min(y / 0.02, 1.0) ** (2 / 7), 0, depth, points=[min(0.02, depth)])[0] / depth
         assert openings.layer_left(0.02, depth) == pytest.approx(inside, rel=1e-6)
     assert openings.layer_thickness(1.0, 50.0) == pytest.approx(0.37 * (50 / 1.5e-5) ** -0.2, rel=1e-9)
+
+
+def test_pressure_before_a_core_as_a_textbook_draws_it():
+    """Katz, Automotive Aerodynamics, 2016, at fig. 11.28 (read): about 0.8 of the dynamic pressure before the exchanger of a nose
+    duct with a short diffuser. Ours: a nose inlet or a facing one at a flow ratio of 0.4 (common practice, no source) that widens
+    threefold; static pressure, so less the speed before the core."""
+    ratio, loss = 3.0, openings.diffuser_loss(3.0, 0.25, 0.04)
+    found = [openings.INLETS[kind].band.centre - (loss + 1 / ratio**2) * 0.4**2 for kind in ("nose", "facing")]
+    assert found[0] == pytest.approx(0.8, abs=0.06) and found[1] == pytest.approx(0.8, abs=0.12)
 
 
 @pytest.mark.parametrize(("ratio", "length"), [(1.5, 0.2), (2.0, 0.3), (4.0, 0.5), (3.0, 0.1), (2.0, 1.0)])
