@@ -95,17 +95,11 @@ class Sources:
     def _run(self, area: str) -> Mapping[str, Any]:
         from longlens.systems import chain, registry
         from longlens.systems.from_dossier import given_of
-        from longlens.systems.run import run, run_all
+        from longlens.systems.run import run_all
 
         try:
-            known = dict(self.known())
-            for earlier in chain.before(area):
-                try:
-                    first = run(registry.sheet(earlier), given_of(self.reader, earlier, known))
-                except LonglensError as e:
-                    self.remarks.append(f"nothing is taken from the {earlier} sheet: {e}")
-                    continue
-                known |= chain.outputs_of(earlier, first)
+            known, remarks = chain.handed_on(area, self.known(), lambda a, k: given_of(self.reader, a, k))
+            self.remarks += remarks
             return run_all(registry.sheet(area), given_of(self.reader, area, known))
         except LonglensError as e:
             self.remarks.append(f"the {area} sheet cannot be run: {e}")

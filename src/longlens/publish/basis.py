@@ -202,21 +202,25 @@ class Basis:
         return self._sheets[area]
 
     def _kept_sheet(self, area: str) -> dict[str, Any]:
+        from longlens.systems import chain
         from longlens.systems.kept_answers import answered
         from longlens.systems.records import SheetInput
 
-        inputs = sorted(r.model_dump_json() for r in self.dossier.all(SheetInput) if r.area == area)
+        areas = {area, *chain.before(area)}  # what they hand on is part of the answer
+        inputs = sorted(r.model_dump_json() for r in self.dossier.all(SheetInput) if r.area in areas)
         read = sorted(r.model_dump_json() for kind in (Vehicle, Fact, Mark) for r in self.dossier.all(kind))
         parts = ["sheet", area, self.stage, document_hash(self.document), inputs, read]
         return answered(parts, lambda: self._run_sheet(area))
 
     def _run_sheet(self, area: str) -> dict[str, Any]:
+        from longlens.systems import chain
         from longlens.systems.from_dossier import given_of, known_numbers
         from longlens.systems.registry import sheet
         from longlens.systems.run import run_all
 
         try:
             known, _ = known_numbers(self.dossier, self.stage)
+            known, _ = chain.handed_on(area, known, lambda a, k: given_of(self.dossier, a, k))
             runs = run_all(sheet(area), given_of(self.dossier, area, known))
         except (UnusableInput, NotSolvable) as error:
             raise LostBasis(f"the {area} sheet gives no answer: {error.what}", fix=error.args[0]) from None

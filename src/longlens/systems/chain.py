@@ -19,8 +19,10 @@ from typing import Any
 
 import numpy as np
 
+from longlens.errors import LonglensError
 from longlens.numbers.number import Number
 from longlens.numbers.trail import Origin
+from longlens.systems.given import Given
 from longlens.systems.run import Outcome
 from longlens.systems.suspension.pressed import force_over_travel
 
@@ -113,6 +115,25 @@ _OVER_SPEED = ("downforce_front", "downforce_rear", "ride_height_front", "ride_h
 _EXTRA: Mapping[str, Callable[[Outcome], dict[str, Number]]] = {
     "cooling": _cooling_extra, "suspension": _suspension_extra, "aero": _aero_extra,
 }  # fmt: skip
+
+
+def handed_on(
+    area: str, known: Mapping[str, Number], given: Callable[[str, Mapping[str, Number]], Given]
+) -> tuple[dict[str, Number], list[str]]:
+    """The numbers known with what all sheets before an area hand on, and remarks on those that could not be run.
+
+    ``given``: an area and the numbers known → what its sheet gets, such as ``given_of`` of a dossier.
+    """
+    from longlens.systems import registry
+    from longlens.systems.run import run
+
+    out, remarks = dict(known), []
+    for earlier in before(area):
+        try:
+            out |= outputs_of(earlier, run(registry.sheet(earlier), given(earlier, out)))
+        except LonglensError as e:
+            remarks.append(f"nothing is taken from the {earlier} sheet: {e}")
+    return out, list(dict.fromkeys(remarks))
 
 
 @dataclass(frozen=True)
