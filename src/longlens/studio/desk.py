@@ -349,6 +349,8 @@ class Desk:
 
     def _hear_quick(self, found: Found) -> None:
         asked = found.asked
+        if asked is self._waiting:
+            self._waiting = None
         if (
             self._dossier is None
             or self._lives.get(asked.stage) is not asked.live
