@@ -4,8 +4,9 @@ python -m tools.studies.demo_coverage [N] [CAR_STAGE …] [--only-marks] [--begu
 
 Everything that a document states with a standard deviation is drawn anew N times, each from what is stated (the one wrong
 mark left in): the marks; the values of the facts about the true lengths; the lenses (principal point, radial term) from the
-priors of the exchange document; how far twins differ. Each drawing is solved from its marks alone, as a user's document is,
-and each measure's interval is compared with its true value. Printed: share held, by stage and kind of measure.
+priors of the exchange document; how far twins differ; how far lateral axes lean. Each drawing is solved from its marks
+alone, as a user's document is, and each measure's interval is compared with its true value. Printed: share held, by stage and
+kind of measure.
 
 A 95 % interval promises 95 % over all of these together. With --only-marks the facts, lenses and twins stay what they are on
 these two cars, whose errors were chosen by hand and happen to be smaller than stated: the variance that they carry in the
@@ -54,19 +55,25 @@ class Held:
 
 
 def redrawn(truth: Truth, rng: np.random.Generator) -> Truth:
-    """The truth with lenses, twins and the values of the facts drawn from what documents state of them.
+    """The truth with lenses, twins, lateral axes and the values of the facts drawn from what documents state of them.
 
     Facts: value about the true length, of this car, with the stated standard deviation. Lenses: principal point and radial term
     by the priors of the exchange document (they are what a survey is told of any lens). Twins: the right one moves by the
-    document's ``mirror_sd``, and with it the true measures. The rims' and tyres' axes stay: less than 0.2 % of any measure's
-    variance comes from what is stated of them. Focal lengths are free, so nothing is stated of them.
+    document's ``mirror_sd``, and with it the true measures. Circles that are stated to be lateral lean by ``axis_sd_deg``, each
+    by itself, as the survey takes it. Focal lengths are free, so nothing is stated of them.
     """
     out = copy.deepcopy(truth)
     for s in out["shots"]:
         _redraw_lens(s["camera"], rng)
-    for p in marks.exchange_of(truth)["points"]:
+    stated = marks.exchange_of(truth)
+    for p in stated["points"]:
         if p.get("mirror_sd"):
             _move(out, p["mirror"], rng.normal(0, p["mirror_sd"], 3))
+    for c in stated["circles"]:
+        if c.get("axis") == "lateral":
+            circle, lean = out["circles"][c["id"]], np.radians(rng.normal(0, c["axis_sd_deg"], 2))
+            axis = np.array([lean[0], np.copysign(1.0, circle["axis"][1]), lean[1]])
+            circle["axis"] = (axis / np.linalg.norm(axis)).tolist()
     for f in out["facts"]:
         f["value"] = float(_true_length(out, f) + rng.normal(0, f["sd"]))
     table = {q["id"]: q for q in out["measures"]}
