@@ -137,16 +137,16 @@ def simulate(
         s = rng.uniform(*sd)
         names = list(xyz)
         px = project(np.array([xyz[k] for k in names]), R, place, f, k1, pp)
-        side = 1 if place[1] > middle[1] else -1
+        near = 1 if place[1] > middle[1] else -1
         for name, p in zip(names, px, strict=True):
-            hidden = 0.35 if xyz[name][1] * side < -0.1 else 0.0  # the far side is seen less often
+            hidden = 0.35 if xyz[name][1] * near < -0.1 else 0.0  # the far side is seen less often
             if rng.random() > seen - hidden or not (0 <= p[0] < w and 0 <= p[1] < h):
                 continue
             x, y = p + rng.normal(0, s, 2)
             doc["marks"].append({"shot": sid, "point": name, "x": float(x), "y": float(y), "sd_px": float(s)})
         for cid, r in radius.items():
             c = xyz[cid.replace(".rim", ".wheel_centre")]
-            if c[1] * side < 0 or abs((place - c) @ axes[cid]) < 0.25 * np.linalg.norm(place - c):
+            if c[1] * near < 0 or abs((place - c) @ axes[cid]) < 0.25 * np.linalg.norm(place - c):
                 continue
             edge = rim_edge(rng, c, axes[cid], r, R, place, f, k1, pp, s, w, h)
             if len(edge) >= 5:
