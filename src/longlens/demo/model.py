@@ -79,6 +79,12 @@ class Model:
         yield
         self._side = before
 
+    def both_sides(self) -> Iterator[int]:
+        """Left (+1), then right (−1): what a loop over it adds is given as on the left and lands on each side."""
+        for s in (1, -1):
+            with self.side(s):
+                yield s
+
     @contextmanager
     def group(self, name: str) -> Iterator[None]:
         """Parts that come off together."""
@@ -93,6 +99,10 @@ class Model:
     def placed(self, p: ArrayLike) -> Array:
         """A left-hand point or direction on the present side."""
         return np.asarray(p, float) * (_FLIP if self._side < 0 else 1.0)
+
+    def left_hand(self, name: str) -> Array:
+        """A point of the present side, as on the left: what is built on there is given so."""
+        return self.placed(self.points[self.named(name)].xyz)
 
     def add(self, name: str, mesh: Mesh, material: str, group: str | None = None) -> None:
         """A solid, given as on the left."""

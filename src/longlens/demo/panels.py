@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -91,6 +91,20 @@ class Loft:
             ends.append(e if look * want > 0 else e.flipped())
         return merge([side, *ends])
 
+    def outward(self, x: float, angle: float) -> Array:
+        """The outward normal (3) at a place along x and an angle round the section."""
+        p = self.at(x, angle)
+        n = np.cross(self.at(x + 1e-3, angle) - p, self.at(x, angle + 1e-3) - p)
+        middle = self.at(np.full(8, x), np.linspace(0, 2 * np.pi, 8, endpoint=False)).mean(0)
+        n = n / np.linalg.norm(n)
+        return n if n @ (p - middle) > 0 else -n
+
+    def grown(self, side: float = 0.0, top: float = 0.0, bottom: float = 0.0) -> Loft:
+        """The same body a little larger (m), for what is painted on it."""
+        return replace(
+            self, w=[v + side for v in self.w], z1=[v + top for v in self.z1], z0=[v - bottom for v in self.z0]
+        )
+
 
 def _with_uv(m: Mesh, uv: Array) -> Mesh:
     return Mesh(m.v, m.f, uv.reshape(-1, 2))
@@ -174,3 +188,9 @@ def wing(y: ArrayLike, leading: ArrayLike, chord: ArrayLike, incidence_deg: Arra
         want = (y[0] - y[-1]) if k == 0 else (y[-1] - y[0])
         ends.append(e if look * want > 0 else e.flipped())
     return merge([side, *ends])
+
+
+def trailing_edge(lead: Array, chord: float, incidence_deg: float) -> Array:
+    """The trailing edge (3) behind a leading edge of a wing."""
+    a = np.radians(incidence_deg)
+    return lead + np.array([-chord * np.cos(a), 0.0, chord * np.sin(a)])

@@ -555,3 +555,9 @@ def add_upright(m: Model, where: str, s: CornerState, spec: WheelSpec) -> None:
         m.add(f"{where}.{name}_ball_joint", ball, "steel")
         lugs = merge([box(p + dirn * k * 0.0155, (0.030, 0.030, 0.006), 0.003, frame(dirn, e1)) for k in (-1, 1)])
         m.add(f"{where}.{name}_ball_joint.lugs", lugs, "machined")
+
+
+def add_contact(m: Model, where: str, centre: Array, t: Tyre) -> None:
+    """The outer edge of the contact patch, under the wheel centre: only where the ground is the frame's own."""
+    if m.ground == (0.0, 0.0):
+        m.point(f"{where}.contact_outer", [centre[0], centre[1] + t.width * 0.455, 0.0], 0.012, 0.25, on="ground")
