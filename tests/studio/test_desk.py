@@ -196,7 +196,10 @@ def test_what_cannot_be_solved_says_what_it_needs(tmp_path: Path) -> None:
     desk.close()
 
 
-def test_a_stage_that_is_not_looked_at_has_its_answer_where_it_was_solved_before(tmp_path: Path) -> None:
+def test_a_stage_that_is_not_looked_at_has_its_answer_where_it_was_solved_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LONGLENS_CACHE", str(tmp_path / "cache"))
     path = tmp_path / "two.longlens"
     with Dossier.create(path, Vehicle(name="Fulmar E4")) as dossier:
         dossier.put(Stage(id="test", name="test car", order=1))
