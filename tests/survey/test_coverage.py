@@ -10,6 +10,7 @@ import pytest
 from scipy.stats import binom
 from tools.studies.coverage import Result, bounds, survey, true_network
 from tools.studies.simulated_cars import simulate
+from tools.studies.things import one
 
 CARS = range(700, 724)
 
@@ -68,3 +69,13 @@ def test_marks_at_the_truth_scatter_by_their_stated_errors():
         edges.append(edge_marks(net, st, edge_angles(net, st), derivatives=False)[0].ravel())
     assert np.std(np.concatenate(marks)) == pytest.approx(1, abs=0.05)
     assert np.std(np.concatenate(edges)) == pytest.approx(1, abs=0.15)
+
+
+def test_things_without_symmetry_are_held_too():
+    """No twins, no planes, one length (``python -m tools.studies.things``): about two independent measures in each thing."""
+    results = [one(seed) for seed in range(5010, 5015)]
+    rows = [r for q in results for r in q.rows]
+    assert len(rows) > 25
+    low, _ = binom.interval(0.998, 2 * len(results), 0.95)
+    assert np.mean([r[1] for r in rows]) >= low / (2 * len(results))
+    assert np.sqrt(np.mean([r[3] ** 2 for r in rows])) < 1.5
