@@ -103,6 +103,10 @@ def _aero_extra(outcome: Outcome) -> dict[str, Number]:
     out = dict(
         _curve("aero", name, n.unit, n.draws, n, "over speed, springs and air in balance") for name, n in curves.items()
     )
+    for end, held in outcome.inner["held"].items():
+        out |= dict(
+            [_curve("aero", f"{end}_held_curve", "1", held.astype(float), one, "1 where the road holds the car up")]
+        )
     for name, area in outcome.inner["curves"].items():
         out |= dict([_curve("aero", f"{name}_area_curve", "m2", area, one, "over speed, springs and air in balance")])
     out |= dict(

@@ -87,7 +87,8 @@ class Outcome:
 
     @cached_property
     def _drivers(self) -> Drivers:
-        return Drivers(self.leaves)
+        # A curve that another sheet handed on is no cause of its own: what made it is, and stands among the plain inputs.
+        return Drivers({n: x for n, x in self.leaves.items() if not (x.kind == "computed" and x.shape)})
 
     def drivers(self, name: str, at: Any = None, *, method: Method = "rank", count: int = 5) -> list[Driver]:
         """The inputs that drive the width of an output (of one place of a curve: ``at``), largest first."""

@@ -155,3 +155,27 @@ def test_springs_that_do_not_belong_together_are_told(ring):
     out = run(registry.sheet("suspension"), Given(SUSPENSION, known=known, scope="Fulmar E4", draws=400))
     assert any("do not belong together" in f.text for f in out.findings)
     assert not any("front" in f.text and "do not belong together" in f.text for f in ring[0].findings)
+
+
+def test_a_body_that_the_road_holds_shares_its_drop_between_spring_and_tyre():
+    """Two springs in series by hand: z = D kt/(k + kt)."""
+    force = 50e3 * TRAVEL[None]
+    drop = np.array([[0.010, 0.024]])
+    found = pressed.held_up(TRAVEL, force, drop, np.array([150e3]))
+    assert found == pytest.approx(drop * 0.75, rel=1e-9)
+
+
+def test_where_the_road_holds_the_car_both_sheets_agree_and_it_is_told(ring):
+    suspension, aero, _ = ring
+    upto = len(suspension.axes["air_speed_front"])
+    held = aero.inner["held"]["front"][:, :upto]
+    assert held.any()
+    one, two = aero.number("front_drop").draws[:, :upto], suspension.number("speed_drop_front").draws
+    assert two[held] == pytest.approx(one[held])
+    assert np.all(suspension.number("speed_travel_front").draws[held] < two[held])
+
+
+def test_curves_handed_on_are_no_drivers(ring):
+    suspension, _, _ = ring
+    names = {d.name for d in suspension.drivers("wheel_rate_front", count=50)}
+    assert names and not any(n.startswith("air.") for n in names)

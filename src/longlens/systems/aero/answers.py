@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -211,7 +211,7 @@ def ducts(outcome: Outcome) -> Iterator[Finding]:
             text = f"the stream reaches {plain(name)} at {degrees:.0f}°: lips lose more than is said here"
             yield Finding("limit", text, ("opening_turn",))
     for text, names in told.items():
-        yield Finding("note", f"{' and '.join(names)}: {text}", ("inlet_recovery", "outlet_pressure"))
+        yield Finding("note", f"{listed(names)}: {text}", ("inlet_recovery", "outlet_pressure"))
     yield from _too_close({n: i.stream for n, i in inlets.items()}, ("inlet_recovery",))
 
 
@@ -222,6 +222,11 @@ STEEP = np.radians(15)
 def plain(name: str) -> str:
     """A name as it is said."""
     return name.replace("_", " ")
+
+
+def listed(names: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _taker(met: Stream) -> str:
@@ -242,7 +247,7 @@ def _too_close(streams: Mapping[str, Stream], of: tuple[str, ...]) -> Iterator[F
         verb = "stand" if len(names) > 1 else "stands"
         yield Finding(
             "limit",
-            f"{' and '.join(names)} {verb} less than two widths behind {plain(body)}, where there is a bubble rather than a "
+            f"{listed(names)} {verb} less than two widths behind {plain(body)}, where there is a bubble rather than a "
             "wake: the error of what is lost there counts twice",
             of,
         )

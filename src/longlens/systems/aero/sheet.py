@@ -188,7 +188,7 @@ SHEET = Sheet(
              ("speed", "downforce", "downforce_front", "downforce_rear", "drag", "drag_power", "front_drop", "rear_drop", "part",
               "part_downforce", "part_drag", "lift_area_front", "lift_area_rear", "lift_area", "drag_area", "balance",
                    "balance_curve",
-              "lift_over_drag", "won_by_dropping", "restless", "touching", "places", "unsettled", "on_stops", "curves",
+              "lift_over_drag", "won_by_dropping", "restless", "touching", "places", "unsettled", "on_stops", "held", "curves",
               "ride_height_front", "ride_height_rear"), version=2),
         Step("freed", steps.freed, ("whole", "tables", "obstacles", "density"),
              ("obstacle", "obstacle_downforce", "obstacle_front", "obstacle_drag")),

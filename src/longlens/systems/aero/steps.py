@@ -290,7 +290,8 @@ def over_speed(g: Mapping[str, Any]) -> dict[str, Any]:
     names = [p.name for p in parts]
     rows_l = np.stack([np.broadcast_to(p.lift, f.shape)[:, k] for p in parts], 1) * q[:, k : k + 1]
     rows_d = np.stack([np.broadcast_to(p.drag, f.shape)[:, k] for p in parts], 1) * q[:, k : k + 1]
-    touching = np.mean((made.front >= low_f * 0.999) | (made.rear >= low_r * 0.999), axis=0)
+    held = {"front": made.front >= low_f * 0.999, "rear": made.rear >= low_r * 0.999}
+    touching = np.mean(held["front"] | held["rear"], axis=0)
     still_f, still_r, _ = _axles(body.parts(0 * made.front, 0 * made.rear, v), body)
     return {
         "speed": v, "downforce": (f + r) * q, "downforce_front": f * q, "downforce_rear": r * q, "drag": drag * q,
@@ -303,6 +304,7 @@ def over_speed(g: Mapping[str, Any]) -> dict[str, Any]:
         "ride_height_front": np.asarray(g["ride_front"])[:, None] - made.front,
         "ride_height_rear": np.asarray(g["ride_rear"])[:, None] - made.rear,
         "on_stops": {e: np.mean(springs[e].stopped(x * q), axis=0) for e, x in (("front", f), ("rear", r))},
+        "held": held,
         "curves": {"lift_front": f, "lift_rear": r, "drag": drag},
         "places": {p.name: np.broadcast_to(p.behind, (len(f), 1))[:, 0] for p in parts},
     }  # fmt: skip

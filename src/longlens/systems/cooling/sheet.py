@@ -266,7 +266,7 @@ def _say_closing(outcome: Outcome) -> Iterator[Finding]:
     case = int(outcome.inner["tightest_case"])
     value, low, high = (float(np.asarray(x)[case]) for x in (margin.value, margin.low, margin.high))
     text = f"it closes in {chance[case]:.0%} of the draws at its tightest case, {names[case]}"
-    text += f" ({speeds[case] * 3.6:.0f} km/h): {value:.0f} K to spare ({low:.0f} to {high:.0f})"
+    text += f" ({speeds[case] * 3.6:.0f} km/h): {round(value)} K to spare ({round(low)} to {round(high)})"
     if chance.min() < chance.max():
         text += f"; {chance.max():.0%} at its easiest"
     yield Finding("note" if chance[case] >= 0.5 else "caution", text, ("worst_margin", "closing"))
@@ -335,24 +335,23 @@ def _say_collectors(outcome: Outcome) -> Iterator[Finding]:
 def _say_openings(outcome: Outcome) -> Iterator[Finding]:
     """Where the pressures at the ducts' openings come from."""
     outcome.number("duct_air")
-    leaves, ways = outcome.leaves, {"aero": [], "assumed": []}  # type: ignore[var-annotated]
+    leaves, ways = outcome.leaves, {"aero": {}, "assumed": {}}  # type: ignore[var-annotated]
     for name in outcome.axes["duct"]:
         total, out = leaves.get(f"ducts.{name}.inlet_recovery"), leaves.get(f"ducts.{name}.outlet_cp")
-        if total is None or out is None:
-            continue
-        text = f"{name} ({total} of the dynamic pressure before its inlet, {out} at its outlet)"
-        if total.kind == "computed":
-            ways["aero"].append(text)
-        elif total.kind == "assumed":
-            ways["assumed"].append(text)
+        way = {"computed": "aero", "assumed": "assumed"}.get(total.kind if total else "")
+        if way is not None and out is not None:
+            text = f"{total} of the dynamic pressure before the inlet and {out} at the outlet"
+            ways[way].setdefault(text, []).append(name)
+
+    def told(way: str) -> str:
+        return "; ".join(f"{', '.join(names)}: {text}" for text, names in ways[way].items())
+
     if ways["aero"]:
-        yield Finding(
-            "note", f"pressures at the openings as the aero sheet gives them: {'; '.join(ways['aero'])}", ("duct_air",)
-        )
+        yield Finding("note", f"pressures at the openings as the aero sheet gives them: {told('aero')}", ("duct_air",))
     if ways["assumed"]:
         yield Finding(
             "note",
-            f"pressures at the openings assumed: {'; '.join(ways['assumed'])}; the aero sheet gives them where its openings name "
+            f"pressures at the openings assumed: {told('assumed')}; the aero sheet gives them where its openings name "
             "these ducts",
             ("duct_air",),
         )

@@ -218,27 +218,44 @@ def at_speed(outcome: Outcome) -> Iterator[Finding]:
             )  # fmt: skip
         if len(sits) and sits[0] == 0:
             continue
-        k = (int(sits[0]) if len(sits) else len(speed)) - 1
+        upto = int(sits[0]) if len(sits) else len(speed)
+        down = np.flatnonzero(stops["held"][:upto] > SITS)
+        if len(down):
+            yield Finding(
+                "limit",
+                f"{end}: from {speed[down[0]] * 3.6:.0f} km/h on the car touches the road in "
+                f"{display.percent(float(stops['held'][down[0]]))} of the draws, which then carries what the springs do not",
+                (f"speed_travel_{end}", f"speed_ride_height_{end}"),
+            )  # fmt: skip
+        k = (int(down[0]) if len(down) else upto) - 1
         travel, camber = (outcome.get(f"speed_{n}_{end}") for n in ("travel", "camber"))
-        if travel is None or camber is None:
+        if k < 0 or travel is None or camber is None:
             continue
-        ride = outcome.get(f"speed_ride_height_{end}")
-        text = f"{end}: at {speed[k] * 3.6:.0f} km/h the air lifts the wheels by {travel.at(k)} against the body and lowers it "
-        text += "by "
-        text += f"{outcome.number(f'speed_drop_{end}').at(k)} with the tyres; camber is then {camber.at(k)}"
-        text += f", the clearance {ride.at(k)}" if ride is not None else ""
-        if share[k] > 0.05:
-            text += (
-                f"; in {display.percent(float(share[k]))} of the draws it rests on its stops ({bump} of bump{whose})"
-            )
-        yield Finding("caution" if share[k] > 0.05 else "note", text, (f"speed_travel_{end}", f"speed_camber_{end}"))
+        yield _pressed_down(outcome, end, k, f"{bump} of bump{whose}", travel, camber)
         if stops["apart"] is not None and stops["apart"][k] > APART:
             yield Finding(
                 "caution",
                 f"{end}: the aero sheet settled {stops['apart'][k] * 1e3:.0f} mm from this drop: it was given another wheel rate "
-                "or tyre, or the car touches the road there; its clearance and this travel do not belong together",
+                "or tyre; its clearance and this travel do not belong together",
                 (f"speed_ride_height_{end}",),
             )  # fmt: skip
+
+
+def _pressed_down(outcome: Outcome, end: str, k: int, bump: str, travel: Number, camber: Number) -> Finding:
+    """One axle at one speed."""
+    stops = outcome.inner[f"stops_{end}"]
+    drop, ride = outcome.number(f"speed_drop_{end}"), outcome.get(f"speed_ride_height_{end}")
+    text = f"{end}: at {stops['speed'][k] * 3.6:.0f} km/h the air lifts the wheels by {travel.at(k)} against the body and lowers "
+    text += f"it by {drop.at(k)} with the tyres; camber is then {camber.at(k)}"
+    text += f", the clearance {ride.at(k)}" if ride is not None else ""
+    share, held = float(stops["share"][k]), float(stops["held"][k])
+    if share > 0.05:
+        text += f"; in {display.percent(share)} of the draws it rests on its stops ({bump})"
+    if held > 0.05:
+        text += f"; in {display.percent(held)} it touches the road"
+    return Finding(
+        "caution" if max(share, held) > 0.05 else "note", text, (f"speed_travel_{end}", f"speed_camber_{end}")
+    )
 
 
 def rods(outcome: Outcome) -> Iterator[Finding]:

@@ -53,6 +53,18 @@ def pressed(travel: Array, force: Array, load: Array, tyre_rate: Array) -> Press
     return Pressed(moved, moved + half / np.asarray(tyre_rate)[:, None], half > f[:, -1:])
 
 
+def held_up(travel: Array, force: Array, drop: Array, tyre_rate: Array) -> Array:
+    """Wheel travel (N, V) of a body that the road holds at a drop (N, V), m: springs and tyre share the drop between them.
+
+    The tyre gives by the springs' force alone; the road takes the rest of the load. Arguments as of :func:`pressed`.
+    """
+    whole = np.maximum.accumulate(travel + force / np.asarray(tyre_rate)[:, None], axis=1)
+    k = np.clip(np.sum(whole[:, :, None] <= drop[:, None, :], axis=1), 1, len(travel) - 1)
+    low, high = np.take_along_axis(whole, k - 1, 1), np.take_along_axis(whole, k, 1)
+    at = travel[k - 1] + (drop - low) / np.maximum(high - low, 1e-12) * (travel[k] - travel[k - 1])
+    return np.clip(at, travel[0], travel[-1])
+
+
 def at_travel(travel: Array, curve: Array, where: Array) -> Array:
     """A curve (N, M) over travel (M,) at places (N, V), linear."""
     k = np.clip(np.searchsorted(travel, where) - 1, 0, len(travel) - 2)
@@ -67,10 +79,18 @@ def over_speed(
     """Everything over the speeds up to which the axle does not sit on its stops.
 
     ``curves``: name → (N, M) over travel, read off at the travel found. ``apart``: how far the drop at which the air was settled
-    lies from this one, in the middle of the draws, m. ``stopped``: share of the draws on the stops at each of all speeds.
+    lies from this one, in the middle of the draws, m. ``stopped``, ``held``: share of the draws on the stops, and of those that
+    the road holds up, at each of all speeds.
     """
     speed, load = np.asarray(air["speed"], float), air[f"downforce_{end}"]
-    made = pressed(travel, force_over_travel(travel, rate_curve), load, tyre_rate)
+    force = force_over_travel(travel, rate_curve)
+    made = pressed(travel, force, load, tyre_rate)
+    drop, told = air.get(f"{end}_drop"), air.get(f"{end}_held")
+    held = np.zeros(load.shape, bool)
+    if drop is not None and told is not None and np.any(told > 0.5):
+        held = told > 0.5
+        moved = np.where(held, held_up(travel, force, drop, tyre_rate), made.travel)
+        made = Pressed(moved, np.where(held, drop, made.drop), made.on_stops & ~held)
     stopped = np.mean(made.on_stops, axis=0)
     sits = np.flatnonzero(stopped > SITS)
     upto = int(sits[0]) if len(sits) else len(speed)
@@ -84,6 +104,6 @@ def over_speed(
     # the body goes down with the tyres; where the air's own ride height is known it is the same drop from that height
     ride = air.get(f"ride_height_{end}")
     out["ride_height"] = None if ride is None else ride[:, :upto]
-    other = air.get(f"{end}_drop")
-    out["apart"] = None if other is None else np.median(np.abs(other - made.drop), axis=0)[:upto]
+    out["apart"] = None if drop is None else np.median(np.abs(drop - made.drop), axis=0)[:upto]
+    out["held"] = np.mean(held, axis=0)
     return out | {name: at_travel(travel, curve, out["travel"]) for name, curve in curves.items()}

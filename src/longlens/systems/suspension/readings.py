@@ -170,12 +170,14 @@ SPRING_STEEL = (Normal(79.3e9, 1.0e9), "spring steel, Shigley table of wire modu
 
 def read_air(raw: Any, reading: Reading) -> dict[str, Array] | None:
     """What the air presses on each axle: ``speed`` (list), ``downforce_front``, ``downforce_rear`` and where known
-    ``ride_height_front``, ``ride_height_rear``, ``front_drop``, ``rear_drop`` over it. In a dossier from the aero sheet."""
+    ``ride_height_front``, ``ride_height_rear``, ``front_drop``, ``rear_drop`` over it (``front_held``, ``rear_held``: 1 where the
+    road holds the car up at that drop). In a dossier from the aero sheet."""
     loads = ("downforce_front", "downforce_rear")
     heights = ("ride_height_front", "ride_height_rear", "front_drop", "rear_drop")
-    raw = dict(reading.table(raw, "", (), ("speed", *loads, *heights)))
+    shares = ("front_held", "rear_held")
+    raw = dict(reading.table(raw, "", (), ("speed", *loads, *heights, *shares)))
     if not raw:
-        links = {k: f"aero.{k}_curve" for k in ("speed", *loads, *heights)}
+        links = {k: f"aero.{k}_curve" for k in ("speed", *loads, *heights, *shares)}
         known = [reading.known.get(f"output:{link}") for link in links.values()]
         if not all(n is not None and n.n == reading.draws and np.all(np.isfinite(n.draws)) for n in known):
             return None
@@ -185,9 +187,9 @@ def read_air(raw: Any, reading: Reading) -> dict[str, Array] | None:
             raise reading.wrong(key, "is missing", "give speed and the downforce of both axles over it")
     speed = reading.number(raw["speed"], "speed", "m/s", shown="km/h", shape=None)
     out = {"speed": np.median(np.atleast_2d(speed), axis=0)}
-    for key in (*loads, *heights):
+    for key in (*loads, *heights, *shares):
         if key in raw:
-            unit, shown = ("N", "") if key in loads else ("m", "mm")
+            unit, shown = ("N", "") if key in loads else ("m", "mm") if key in heights else ("1", "")
             out[key] = reading.number(raw[key], key, unit, shown=shown, shape=None)
             if out[key].ndim != 2 or out[key].shape[1] != out["speed"].size:
                 raise reading.wrong(key, "needs one figure for each speed", "lists of the same length")

@@ -756,6 +756,7 @@ def _pressed_step(end: str) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
             "share": made["stopped"],
             "bump": float(g["travel"][-1]),
             "apart": made["apart"],
+            "held": made["held"],
         }
         return out | {f"air_speed_{end}": made["speed"], f"stops_{end}": stops}
 
