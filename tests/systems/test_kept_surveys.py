@@ -236,6 +236,7 @@ def test_a_folder_that_is_a_link_is_not_used(document: ExchangeDocument, cache: 
     cache.symlink_to(tmp_path / "other")
     kept_surveys.keep(document, 0, DRAWS, NotSolvable("x", needs=[]))
     assert files(tmp_path / "other") == []
+    assert user_cache.kept().folder == "" and "is not this user's own" in user_cache.kept().why
 
 
 def test_broken_and_foreign_files_are_passed_over(

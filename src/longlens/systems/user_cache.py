@@ -92,6 +92,8 @@ def kept() -> Kept:
     folder, why = _place()
     if folder is None:
         return Kept("", why)
+    if os.path.lexists(folder) and _folder() is None:
+        return Kept("", f"{folder} is not this user's own")
     number: dict[str, int] = {}
     size, used = 0, 0.0
     for entry in _entries(folder):
