@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from longlens.demo.asked import in_reach
-from longlens.demo.shots import project
+from longlens.demo.camera import project
 from longlens.demo.truth import PARTLY, SEEN
 
 Array = NDArray[np.float64]

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from longlens.demo.camera import Shot, camera_of
 from longlens.demo.model import Model
-from longlens.demo.shots import Shot, camera_of
 
 Array = NDArray[np.float64]
 DATA = Path(__file__).parent / "data"
