@@ -118,6 +118,8 @@ def settle(
         if np.all(left < SETTLED):
             front, rear = f, r
             break
+        if k >= 24 and np.all((left < SETTLED) | (left > RESTLESS)):
+            break  # those that still move will not settle
         damping = 0.6 if k < 12 else 0.35 if k < 24 else 0.2
         front, rear = front + damping * (f - front), rear + damping * (r - rear)
     one, two = force(front, rear)
