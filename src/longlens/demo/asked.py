@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from longlens.demo.wheels import INCH, Tyre
+from longlens.demo.tyres import INCH, Tyre
 
 Item = dict[str, Any]
 
@@ -12,7 +12,8 @@ Item = dict[str, Any]
 def wheel_facts(front: Tyre, rear: Tyre, circles: list[str]) -> list[Item]:
     """Facts that tyres and rims give: flange diameters and tyre diameters less the drop to the tread's edge.
 
-    Tolerances: a flange within ±1.5 mm, a tyre's diameter within 1 % of its designation (common practice, no source).
+    Tolerances: a flange within ±1.5 mm, a tyre's diameter to 1 % of its designation, as a standard deviation: worn and inflated
+    as nobody knows (common practice, no source).
     """
     out: list[Item] = []
     for where, t in (("front", front), ("rear", rear)):

@@ -27,8 +27,8 @@ def add_cooling(m: Model, shown: bool) -> None:
     """Cores, pipes, fans and the header tank."""
     k.add_core(m, "radiator", RADIATOR, 1.0)
     for _ in m.both_sides():
-        behind = RADIATOR.at(np.array([0.27]), np.array([0.5]), -0.046)[0]
-        k.add_fan(m, "radiator.fan", behind, unit(vec(-1, 0, RADIATOR.lean)), 0.108, 7)
+        behind = RADIATOR.at(np.array([0.27]), np.array([0.61]), -0.046)[0]
+        k.add_fan(m, "radiator.fan", behind, unit(vec(-1, 0, RADIATOR.lean)), 0.103, 7)
         _add_charge_cooler(m, CHARGE if shown else CHARGE_TEST)
         if shown:
             k.add_core(m, "oil_cooler", OIL, -1.0)
