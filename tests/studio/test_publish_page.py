@@ -13,7 +13,8 @@ from playwright.sync_api import TimeoutError
 
 from longlens.dossier.store import Dossier
 from longlens.errors import UnusableInput
-from longlens.publish.plates import Plate
+from longlens.publish.plates import Highlight, Plate
+from longlens.studio.highlights import LONGEST, add_highlight, change_highlight, order_highlight, remove_highlight
 from longlens.studio.pages.publish import free_labels, put_label
 from tests.publish.conftest import _published_car, car, opened  # noqa: F401
 from tests.studio.conftest import Studio
@@ -36,6 +37,37 @@ def test_a_label_keeps_the_place_it_was_put(opened: Callable[[], Dossier]) -> No
         put_label(plate, "highlight 9", (0, 0))
     with pytest.raises(UnusableInput, match="no label"):
         put_label(plate, "__class__ 0", (0, 0))
+
+
+def test_highlights_are_added_named_put_in_order_and_removed() -> None:
+    plate = Plate(id="p", title="Front")
+    for name in ("a", "b", "c"):
+        plate = add_highlight(plate, Highlight(marks=[name], label=name))
+    with pytest.raises(UnusableInput, match="already"):
+        add_highlight(plate, Highlight(marks=["b"], label="other words"))
+    with pytest.raises(UnusableInput, match="nothing to bring out"):
+        add_highlight(plate, Highlight(label="words alone"))
+    assert [h.label for h in order_highlight(plate, 0, 1).highlights] == ["b", "a", "c"]
+    assert order_highlight(plate, 0, -5) == plate and [h.label for h in order_highlight(plate, 0, 9).highlights] == [
+        "b",
+        "c",
+        "a",
+    ]
+    named = change_highlight(plate, 1, label="wishbone", line="{measure:track}", system="suspension")
+    assert (named.highlights[1].label, named.highlights[1].marks) == ("wishbone", ["b"]) and named.highlights[
+        0
+    ] == plate.highlights[0]
+    assert change_highlight(named, 1, system=None).highlights[1].system is None
+    assert [h.label for h in remove_highlight(plate, 1).highlights] == ["a", "c"]
+    for wrong in (
+        lambda: remove_highlight(plate, 3),
+        lambda: change_highlight(plate, -1, label="x"),
+        lambda: change_highlight(plate, 0, label="x" * (LONGEST + 1)),
+        lambda: change_highlight(plate, 0, system="no such"),
+        lambda: add_highlight(plate.model_copy(update={"highlights": plate.highlights * 30}), Highlight(marks=["z"])),
+    ):
+        with pytest.raises(UnusableInput):
+            wrong()
 
 
 def test_insets_and_charts_keep_the_place_they_were_put(opened: Callable[[], Dossier]) -> None:  # noqa: F811
@@ -121,6 +153,65 @@ def test_insets_and_charts_are_moved_in_the_browser(
         d.undo()
         side = d.get(Plate, "side")
         assert side.chart is not None and side.chart.at is None and side.insets[0].at is not None
+    assert not any(json.dumps("Traceback")[1:-1] in line for line in one.said().splitlines())
+
+
+@pytest.mark.browser
+def test_a_highlight_is_made_by_keys_alone(
+    studio: Callable[..., Studio],
+    window: Callable[..., Any],
+    car: Path,  # noqa: F811
+) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    with Dossier.open(car) as d:
+        d.change(Plate, "track", highlights=[])
+    one = studio(car)
+    page = window(one, "/publish")
+    page.locator('.ll-grip[data-key="dimension 0"]').wait_for(timeout=120_000)
+
+    def lit(wanted: Callable[[list[Highlight]], bool]) -> list[Highlight]:
+        return list(kept(car, "track", lambda p: p.highlights, wanted, page))
+
+    page.keyboard.press("Shift+H")
+    page.wait_for_function("document.activeElement.getAttribute('aria-label') == 'New highlight: what kind'")
+    page.keyboard.press("Tab")
+    assert "which" in page.evaluate("document.activeElement.getAttribute('aria-label')")
+    page.get_by_role("button", name="Add this highlight").press("Enter")
+    page.get_by_text("nothing is chosen").wait_for()
+    which = page.get_by_label("New highlight: which")
+    which.press("ArrowDown")  # the first that is offered
+    page.wait_for_function("document.querySelector('[aria-label=\"New highlight: label\"]').value != ''")
+    page.get_by_label("New highlight: label").fill("<b>seen</b>")
+    page.get_by_role("button", name="Add this highlight").press("Enter")
+    (first,) = lit(lambda h: len(h) == 1)
+    assert first.marks and first.label == "<b>seen</b>" and first.at is None
+    name = page.get_by_label("Label of highlight 1")
+    name.fill("The bolt")
+    name.press("Tab")
+    assert lit(lambda h: h[0].label == "The bolt")[0].marks == first.marks
+    grip = page.locator('.ll-grip[data-key="highlight 0"]')
+    grip.wait_for(timeout=120_000)
+    page.wait_for_function("document.querySelector('.ll-grip[data-key=\"highlight 0\"]').ariaLabel != ''")
+    grip.focus()
+    for _ in range(3):
+        page.keyboard.press("Shift+ArrowUp")
+        page.wait_for_timeout(60)
+    assert lit(lambda h: h[0].at is not None)[0].label == "The bolt"
+    page.wait_for_function(  # painted anew, and the focus is back at what was moved
+        """() => { const g = document.activeElement; return g.dataset.key === 'highlight 0' && g.style.left.endsWith('%'); }""",
+        timeout=120_000,
+    )
+    page.wait_for_function("!document.querySelector('.q-notification')", timeout=20000)
+    found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]})
+    assert found.violations_count == 0, found.generate_report()
+    page.keyboard.press("Delete")
+    assert lit(lambda h: not h) == []
+    with Dossier.open(car) as d:  # each was one step
+        d.undo()
+        assert d.get(Plate, "track").highlights[0].at is not None
+        d.undo()
+        assert d.get(Plate, "track").highlights[0].at is None
     assert not any(json.dumps("Traceback")[1:-1] in line for line in one.said().splitlines())
 
 

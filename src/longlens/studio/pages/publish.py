@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import base64
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,9 @@ from longlens.publish.names import counted
 from longlens.publish.plates import Plate, Sequence
 from longlens.publish.styles import PUBLISHED, STYLES
 from longlens.studio.desk import Change
+from longlens.studio.fields import STYLE, tried
 from longlens.studio.frame import command, guarded, key_help, later, refuse, say, text, watch
+from longlens.studio.highlights import Highlights
 from longlens.studio.pages import Page
 
 if TYPE_CHECKING:
@@ -35,11 +38,22 @@ _LOOKS = """
 .ll-grip.ll-held{cursor:grabbing;background:#fff2;border-color:#fff}
 .ll-list{list-style:none;margin:.2rem 0 1rem;padding:0;max-height:17rem;overflow:auto}
 .ll-list button{display:block;width:100%;text-align:left}
+@media (min-width:62rem){.ll-plates>div:first-child{position:sticky;top:calc(var(--top) + .8rem)}}
+.ll-lit select{width:8rem}
+.ll-lit{padding-left:1.3rem;margin:.2rem 0 .8rem}
+.ll-lit li{padding:.15rem 0 .7rem;border-bottom:1px solid var(--faint);margin-bottom:.4rem}
+.ll-lit .ll-fields{gap:.3rem .7rem;margin:.2rem 0 .4rem}
+.ll-lit .ll-small{padding:0 .5rem;font-size:.86rem}
+.ll-lit .ll-fields .ll-half{flex:1 1 7rem}
+.ll-plates .ll-sheetlet{padding:.3rem .8rem .8rem}
+.ll-plates .ll-fields label{min-width:0;max-width:100%}
+.ll-plates .ll-fields select{max-width:100%}
 .ll-plates .q-field{margin:.5rem 0}
 .ll-scrub{width:100%;margin:.6rem 0 .2rem}
 """
 _HAND = """
 <script>
+(() => {
 document.addEventListener('pointerdown', e => {
   const grip = e.target.closest('.ll-grip'); if (!grip) return;
   e.preventDefault(); grip.focus(); grip.setPointerCapture(e.pointerId); grip.classList.add('ll-held');
@@ -53,19 +67,45 @@ document.addEventListener('pointerdown', e => {
   };
   grip.addEventListener('pointermove', move); grip.addEventListener('pointerup', drop, {once: true});
 });
+// By keys: several presses are one step. What is being moved is known by its key, not by its element: the plate may be painted
+// anew between two presses, and the move goes on.
+let moving = null;
+const gripOf = key => [...document.querySelectorAll('.ll-grip')].find(g => g.dataset.key === key);
 document.addEventListener('keydown', e => {
   const grip = e.target.closest && e.target.closest('.ll-grip'); if (!grip) return;
+  const key = grip.dataset.key;
+  if (key.startsWith('highlight ') && ['Delete', 'Backspace', 'Enter'].includes(e.key)) {
+    e.preventDefault(); e.stopPropagation();
+    const n = Number(key.split(' ')[1]) + 1;
+    if (e.key === 'Enter') document.querySelector(`[aria-label="Label of highlight ${n}"]`)?.focus();
+    else emitEvent('ll-highlight-gone', {number: n - 1});
+    return;
+  }
   const way = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key]; if (!way) return;
   e.preventDefault();
-  const room = grip.parentElement.getBoundingClientRect(), step = room.width * (e.shiftKey ? 0.05 : 0.01);
-  grip.style.left = grip.offsetLeft + way[0] * step + 'px'; grip.style.top = grip.offsetTop + way[1] * step + 'px';
-  clearTimeout(window.longlensWait); window.longlensWait = setTimeout(() => longlensPut(grip, room), 500);
+  const room = grip.parentElement.getBoundingClientRect(), step = e.shiftKey ? 0.05 : 0.01;
+  if (!moving || moving.key !== key) moving = {key, ...longlensMiddle(grip, room)};
+  moving.x = Math.min(1, Math.max(0, moving.x + way[0] * step));
+  moving.y = Math.min(1, Math.max(0, moving.y + way[1] * step * room.width / room.height));
+  place();
+  clearTimeout(moving.wait);
+  moving.wait = setTimeout(() => { const {key, x, y} = moving; moving = null; emitEvent('ll-label-put', {key, x, y}); }, 500);
 });
+function place() {
+  const grip = moving && gripOf(moving.key); if (!grip) return;
+  const room = grip.parentElement.getBoundingClientRect();
+  grip.style.left = moving.x * room.width - grip.offsetWidth / 2 + 'px';
+  grip.style.top = moving.y * room.height - grip.offsetHeight / 2 + 'px';
+}
+new MutationObserver(place).observe(document, {childList: true, subtree: true});
+function longlensMiddle(grip, room) {
+  return {x: (grip.offsetLeft + grip.offsetWidth / 2) / room.width, y: (grip.offsetTop + grip.offsetHeight / 2) / room.height};
+}
 function longlensPut(grip, room) {
   if (!grip.isConnected) return;  // painted anew meanwhile: it has no place any more
-  emitEvent('ll-label-put', {key: grip.dataset.key,
-    x: (grip.offsetLeft + grip.offsetWidth / 2) / room.width, y: (grip.offsetTop + grip.offsetHeight / 2) / room.height});
+  emitEvent('ll-label-put', {key: grip.dataset.key, ...longlensMiddle(grip, room)});
 }
+})();
 </script>
 """
 
@@ -82,7 +122,10 @@ class Publishing:
         self._wanted = 0
         ui.add_head_html(f"<style>{_LOOKS}</style>")
         ui.add_body_html(_HAND)
-        ui.on("ll-label-put", lambda e: guarded(self.put, e.args))
+        ui.add_css(STYLE)
+        self.lit = Highlights(desk)
+        ui.on("ll-label-put", lambda e: tried(lambda: self.put(e.args)))
+        ui.on("ll-highlight-gone", lambda e: tried(lambda: self.lit.remove(self.plate, int(e.args["number"]))))
         self.home = ui.element("div").classes("ll-plates")
         with self.home:
             with ui.element("div"):
@@ -102,6 +145,11 @@ class Publishing:
             "",
             "Forget where labels, insets and chart were put by hand",
         )
+        command(
+            "Add a highlight", self.lit.begin, "shift+h", "Bring out a mark, a drawing, a rim or a rod on this plate"
+        )
+        key_help("enter", "on a highlight's label on the plate: name it")
+        key_help("delete", "on a highlight's label on the plate: remove it")
         key_help("arrow keys", "move the label, inset or chart that has the focus; with shift further")
 
     # What changes ---------------------------------------------------------------------------------------------
@@ -180,6 +228,8 @@ class Publishing:
     def put(self, what: Any) -> None:
         """A label, an inset or the chart was put somewhere: ``{key, x, y}``, the place as parts of the plate."""
         key, x, y = str(what["key"]), float(what["x"]), float(what["y"])
+        if not (math.isfinite(x) and math.isfinite(y)):
+            return
         plate = self.desk.dossier.get(Plate, self.plate)
         moved = put_label(plate, key, (min(max(x, 0.0), 1.0), min(max(y, 0.0), 1.0)))
         what_of = "chart" if key == "chart" else "inset" if key.startswith("inset ") else "label"
@@ -224,6 +274,7 @@ class Publishing:
         found = dossier.find(Plate, self.plate) if self.plate else None
         if found is not None:
             self._words(found)
+            guarded(self.lit.build, found)
         self._hurdles(plates)
         with ui.element("div").classes("ll-row"):
             self._button(
