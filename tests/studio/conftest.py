@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -89,6 +90,31 @@ def studio(tmp_path: Path) -> Iterator[Callable[..., Studio]]:
     yield start
     for one in running:
         one.kill()
+
+
+@contextmanager
+def lasting_studio(file: Path) -> Iterator[Studio]:
+    """A studio on a file for all tests of a module, beside which it lies; the tests write nothing to it."""
+    if CHROMIUM is None:
+        pytest.skip(WHY)
+    one = Studio(file, file.parent)
+    one.start()
+    try:
+        yield one
+    finally:
+        one.kill()
+
+
+@contextmanager
+def lasting_tab(browser: Any, studio: Studio, *, height: int = 800, until: str = "") -> Iterator[Any]:
+    """One tab there for all tests of a module, without movement; ``until``: a selector to be waited for first."""
+    context = browser.new_context(viewport={"width": 1280, "height": height}, reduced_motion="reduce")
+    page = context.new_page()
+    page.goto(studio.address)
+    if until:
+        page.wait_for_selector(until, timeout=180_000)
+    yield page
+    context.close()
 
 
 @pytest.fixture(scope="session")

@@ -19,7 +19,7 @@ from longlens.demo.stages import Result, stages_of
 from longlens.dossier.store import Dossier
 from longlens.dossier.to_exchange import document_hash, to_exchange
 from longlens.studio.pages import all_pages
-from tests.studio.conftest import CHROMIUM, WHY, Studio
+from tests.studio.conftest import Studio, lasting_studio, lasting_tab
 
 pytestmark = pytest.mark.browser
 
@@ -31,8 +31,6 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]
 @pytest.fixture(scope="module")
 def solved(tmp_path_factory: pytest.TempPathFactory, fulmar: Path) -> Iterator[Any]:
     """One studio on the Fulmar's shown car, solved, for all tests of this module: nobody here writes to it."""
-    if CHROMIUM is None:
-        pytest.skip(WHY)
     folder = tmp_path_factory.mktemp("pages")
     file = folder / "fulmar.longlens"
     file.write_bytes(fulmar.read_bytes())
@@ -41,21 +39,15 @@ def solved(tmp_path_factory: pytest.TempPathFactory, fulmar: Path) -> Iterator[A
             if step.what in ("inputs of the sheets", "questions and forecasts"):
                 for stage in stages_of("fulmar"):
                     step.do(dossier, Result("fulmar", stage, file, folder / "x.html", {}), lambda *a: None)
-    one = Studio(file, folder)
-    one.start()
-    yield one
-    one.kill()
+    with lasting_studio(file) as one:
+        yield one
 
 
 @pytest.fixture(scope="module")
 def tab(solved: Studio, browser: Any) -> Iterator[Any]:
     """One tab, after the survey was solved once in this run, so that pages have joint draws to show."""
-    context = browser.new_context(viewport={"width": 1280, "height": 800}, reduced_motion="reduce")
-    page = context.new_page()
-    page.goto(solved.address)
-    page.wait_for_selector("text=survey solved", timeout=180_000)
-    yield page
-    context.close()
+    with lasting_tab(browser, solved, until="text=survey solved") as page:
+        yield page
 
 
 def test_every_page_module_loads() -> None:

@@ -20,7 +20,7 @@ from longlens.systems import registry
 from longlens.systems.from_dossier import keep_given
 from longlens.systems.given import read_file
 from longlens.systems.run import run
-from tests.studio.conftest import CHROMIUM, WHY, Studio
+from tests.studio.conftest import Studio, lasting_studio, lasting_tab
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 AREAS = ("aero", "structure", "running")
@@ -109,27 +109,19 @@ def test_what_crushes_lies_at_the_front_of_the_structure(desk: Any, outcomes: di
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     """A studio on a dossier without photographs that keeps the examples' inputs and a stated figure."""
-    if CHROMIUM is None:
-        pytest.skip(WHY)
-    folder = tmp_path_factory.mktemp("systems")
-    file = folder / "fulmar.longlens"
+    file = tmp_path_factory.mktemp("systems") / "fulmar.longlens"
     with Dossier.create(file, Vehicle(name="Fulmar E4", maker="Skerry (invented)")) as dossier:
         for area in (*AREAS, "suspension", "cooling"):
             keep_given(dossier, area, read_file(EXAMPLES / f"{area}_fulmar.json", area))
         dossier.put(Fact(id="top", of="top speed", value=320.0, sd=2.0, unit="km/h", source="invented"))
-    one = Studio(file, folder)
-    one.start()
-    yield one
-    one.kill()
+    with lasting_studio(file) as one:
+        yield one
 
 
 @pytest.fixture(scope="module")
 def tab(shown: Studio, browser: Any) -> Iterator[Any]:
-    context = browser.new_context(viewport={"width": 1280, "height": 900}, reduced_motion="reduce")
-    page = context.new_page()
-    page.goto(shown.address)
-    yield page
-    context.close()
+    with lasting_tab(browser, shown, height=900) as page:
+        yield page
 
 
 @pytest.mark.browser

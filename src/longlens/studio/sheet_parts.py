@@ -282,24 +282,33 @@ def kilonewtons(number: Number) -> str:
 
 def on_photograph(desk: Desk, shapes: Sequence[el.Shape], caption: str) -> None:
     """Shapes on the photograph that shows most of them, with a choice of the others."""
+    none = "Once the survey is solved, the forces are drawn on the photographs here."
+    on_a_photograph(desk, shapes, none, lambda shot: el.photograph(desk, shot, shapes, caption=caption))
+
+
+def on_a_photograph(desk: Desk, shapes: Sequence[el.Shape], none: str, draw: Callable[[str], Any]) -> None:
+    """Whatever ``draw`` makes of a shot, on the one that shows most of the shapes first, with a choice of the others.
+
+    ``none`` is said where no photograph is solved.
+    """
     shots = _solved_shots(desk, shapes)
     if not shots or not shapes:
-        text("p", "Once the survey is solved, the forces are drawn on the photographs here.", "ll-quiet")
+        text("p", none, "ll-quiet")
         return
 
-    def draw(shot: str) -> None:
+    def show(shot: str) -> None:
         box.clear()
         with box:
             try:
-                el.photograph(desk, shot, shapes, caption=caption)
+                draw(shot)
             except LonglensError as error:
                 refuse(error)
 
     if len(shots) > 1:
-        chosen = ui.select(shots, value=shots[0], label="photograph", on_change=lambda event: draw(str(event.value)))
+        chosen = ui.select(shots, value=shots[0], label="photograph", on_change=lambda event: show(str(event.value)))
         chosen.props('outlined dense dark aria-label="photograph"').style("max-width:24rem;margin-bottom:.5rem")
     box = ui.element("div")
-    draw(shots[0])
+    show(shots[0])
 
 
 def _solved_shots(desk: Desk, shapes: Sequence[el.Shape]) -> list[str]:

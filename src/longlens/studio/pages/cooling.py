@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from nicegui import ui
 
-from longlens.errors import LonglensError
 from longlens.numbers import units
 from longlens.studio import circuit_drawing as circuit
 from longlens.studio import elements as el
 from longlens.studio import sheet_parts as parts
-from longlens.studio.frame import refuse, text
+from longlens.studio.frame import text
 from longlens.studio.look import SERIES
 from longlens.studio.pages import Page
 from longlens.systems.cooling.answers import Interval
@@ -162,24 +161,9 @@ def _heat(heat: Interval) -> str:
 
 def _on_photograph(desk: Desk, drawing: Drawing) -> None:
     """The same circuit in a photograph's perspective, the one that shows most of it first."""
-    shots = parts._solved_shots(desk, [el.Shape(xyz=run.points) for run in drawing.runs])
-    if not shots:
-        text("p", "Once the survey is solved, the circuit is drawn on the photographs here.", "ll-quiet")
-        return
-
-    def show(shot: str) -> None:
-        box.clear()
-        with box:
-            try:
-                _overlay(desk, shot, drawing)
-            except LonglensError as error:
-                refuse(error)
-
-    if len(shots) > 1:
-        chosen = ui.select(shots, value=shots[0], label="photograph", on_change=lambda event: show(str(event.value)))
-        chosen.props('outlined dense dark aria-label="photograph"').style("max-width:24rem;margin-bottom:.5rem")
-    box = ui.element("div")
-    show(shots[0])
+    none = "Once the survey is solved, the circuit is drawn on the photographs here."
+    shapes = [el.Shape(xyz=run.points) for run in drawing.runs]
+    parts.on_a_photograph(desk, shapes, none, lambda shot: _overlay(desk, shot, drawing))
 
 
 def _overlay(desk: Desk, shot: str, drawing: Drawing) -> None:

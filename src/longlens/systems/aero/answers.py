@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from longlens.systems.aero.lifting_line import prandtl_sigma
 from longlens.systems.aero.streams import Stream
 from longlens.systems.run import Outcome
 from longlens.systems.sheet import Finding
+from longlens.systems.told import listed, mostly_from, plain
 
 #: Gaps over the whole chord at which a slot works.
 USUAL_GAP = (0.007, 0.035)
@@ -30,10 +31,8 @@ def together(outcome: Outcome) -> Iterator[Finding]:
         "what such shapes carry, no measurement",
         ("downforce", "drag", "balance"),
     )
-    found = [d for d in outcome.drivers("lift_area", count=3) if d.share > 0.08]
-    if found:
-        told = ", ".join(f"{d.name.replace('_', ' ')} ({display.percent(d.share)})" for d in found)
-        yield Finding("note", f"the downforce's interval comes mostly from {told}", ("lift_area",))
+    if told := mostly_from(outcome, "lift_area", "the downforce's"):
+        yield Finding("note", told, ("lift_area",))
 
 
 def shares(outcome: Outcome) -> Iterator[Finding]:
@@ -43,7 +42,7 @@ def shares(outcome: Outcome) -> Iterator[Finding]:
     middle = np.nanmedian(part.draws, axis=0)
     best = [k for k in np.argsort(-middle) if middle[k] > 0][:3]
     if best:
-        told = ", ".join(f"{names[k].replace('_', ' ')} {part.at(int(k))}" for k in best)
+        told = ", ".join(f"{plain(names[k])} {part.at(int(k))}" for k in best)
         yield Finding("note", f"most of it by {told} at 200 km/h", ("part_downforce",))
 
 
@@ -52,7 +51,7 @@ def limits(outcome: Outcome) -> Iterator[Finding]:
     use = outcome.number("wing_use")
     for k, (wing, found, _) in enumerate(outcome.inner["tables"]):
         over = float(np.mean(use.draws[:, k] > 1))
-        name = wing.name.replace("_", " ")
+        name = plain(wing.name)
         if over > 0.05:
             yield Finding(
                 "caution" if over > 0.5 else "note",
@@ -93,7 +92,7 @@ def slots(outcome: Outcome) -> Iterator[Finding]:
             if outside > 0.5:
                 yield Finding(
                     "caution",
-                    f"the slot before element {k + 1} of {wing.name.replace('_', ' ')} is {np.median(share):.1%} of the "
+                    f"the slot before element {k + 1} of {plain(wing.name)} is {np.median(share):.1%} of the "
                     f"chord: slots work "
                     f"at {low:.0%} to {high:.0%} (Smith 1975, from memory), so this flap gives less than is computed",
                     ("wing_angle",),
@@ -169,7 +168,7 @@ def in_the_way(outcome: Outcome) -> Iterator[Finding]:
             less = f", and {drag} less drag" if np.any(drag.draws) else ""
             yield Finding(
                 "note",
-                f"without {names[k].replace('_', ' ')} there would be {won.at(int(k))} more downforce at 200 km/h, "
+                f"without {plain(names[k])} there would be {won.at(int(k))} more downforce at 200 km/h, "
                 f"{front.at(int(k))} of it on the front axle{less}",
                 ("obstacle_downforce", "obstacle_front"),
             )
@@ -186,7 +185,7 @@ def reached(outcome: Outcome) -> Iterator[Finding]:
         if abs(float(np.median(turn.draws[:, k]))) > np.radians(0.3):
             parts.append(f"a stream that the wing ahead has turned up by {turn.at(k)}, which takes from its angle")
         if parts:
-            text = f"{name.replace('_', ' ')} gets {' and '.join(parts)}"
+            text = f"{plain(name)} gets {' and '.join(parts)}"
             yield Finding("note", text, ("wing_stream", "wing_turn"))
     yield from _too_close(outcome.inner["wing_streams"], ("wing_stream",))
 
@@ -217,16 +216,6 @@ def ducts(outcome: Outcome) -> Iterator[Finding]:
 
 #: Turning of the stream (rad) from which the lips of an inlet lose: common practice, no source.
 STEEP = np.radians(15)
-
-
-def plain(name: str) -> str:
-    """A name as it is said."""
-    return name.replace("_", " ")
-
-
-def listed(names: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _taker(met: Stream) -> str:
@@ -260,7 +249,7 @@ def by_position(outcome: Outcome) -> Iterator[Finding]:
     middle = np.median(lift.draws, axis=0)
     a, b = int(np.argmin(middle)), int(np.argmax(middle))
     yield Finding("note",
-         f"of the positions, {names[a].replace('_', ' ')} carries least ({lift.at(a)}) and {names[b].replace('_', ' ')} "
+         f"of the positions, {plain(names[a])} carries least ({lift.at(a)}) and {plain(names[b])} "
          f"most ({lift.at(b)})",
                   ("position_lift_area",))  # fmt: skip
 

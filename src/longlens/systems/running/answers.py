@@ -13,6 +13,7 @@ from longlens.systems.running import steps
 from longlens.systems.running.brakes import MATERIALS
 from longlens.systems.running.grip import CLASSES
 from longlens.systems.sheet import Finding
+from longlens.systems.told import listed, mostly_from, plain
 
 #: Difference of the axles' lateral limits beyond which a car is not driven: common practice, no source.
 UNEVEN = 0.25
@@ -91,11 +92,7 @@ def uneven(outcome: Outcome) -> Iterator[Finding]:
     if abs(middle) > UNEVEN:
         end, other = ("front", "rear") if middle > 0 else ("rear", "front")
         found = [d for d in outcome.drivers("front_surplus", 10, count=2) if d.share > 0.1]
-        told = (
-            f"; the difference comes mostly from {' and '.join(d.name.replace('_', ' ') for d in found)}"
-            if found
-            else ""
-        )
+        told = f"; the difference comes mostly from {listed([plain(d.name) for d in found])}" if found else ""
         speed = steps.SPEEDS[10] * 3.6
         yield Finding(
             "caution",
@@ -150,10 +147,8 @@ def battery(outcome: Outcome) -> Iterator[Finding]:
 
 def drivers(outcome: Outcome) -> Iterator[Finding]:
     """What the lap time's width comes from."""
-    found = [d for d in outcome.drivers("lap_time", count=3) if d.share > 0.08]
-    if found:
-        told = ", ".join(f"{d.name.replace('_', ' ')} ({display.percent(d.share)})" for d in found)
-        yield Finding("note", f"the lap time's interval comes mostly from {told}", ("lap_time",))
+    if told := mostly_from(outcome, "lap_time", "the lap time's"):
+        yield Finding("note", told, ("lap_time",))
 
 
 ALL = (mass, grip, starting, top, balance, uneven, discs, lap, battery, drivers, stated.say)
