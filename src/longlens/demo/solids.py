@@ -330,6 +330,15 @@ def rounded_outline(p: Array, radius: float, k: int = 5) -> Array:
     return np.array(out)
 
 
+def outline_round(points: list[Array], radii: list[float]) -> Array:
+    """The convex outline round several circles (plane points and radii), counter-clockwise."""
+    from scipy.spatial import ConvexHull
+
+    w = np.linspace(0, 2 * np.pi, 40, endpoint=False)
+    q = np.vstack([p + r * np.stack([np.cos(w), np.sin(w)], 1) for p, r in zip(points, radii, strict=True)])
+    return q[ConvexHull(q).vertices]
+
+
 def spline(points: ArrayLike, per: int = 10) -> Array:
     """A smooth curve through points (n, 3): Catmull–Rom, centripetal."""
     p = np.asarray(points, float)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from longlens.demo import wheels as wh
 from longlens.demo.panels import Loft
+from longlens.demo.tyres import Tyre
 
 WHEELBASE = 2.6236
 HALF_FRONT, HALF_REAR = 0.7592, 0.7381
 LOADED_FRONT, LOADED_REAR = 0.2845, 0.2972
 CAMBER_FRONT, CAMBER_REAR = np.radians(1.6), np.radians(1.1)
 
-FRONT_TYRE = wh.Tyre(0.225, 45, 15, 8.0, grown=-0.0021)
-REAR_TYRE = wh.Tyre(0.285, 40, 15, 10.0, grown=0.0017)
+FRONT_TYRE = Tyre(0.225, 45, 15, 8.0, grown=-0.0021)
+REAR_TYRE = Tyre(0.285, 40, 15, 10.0, grown=0.0017)
 
 TUB = Loft(
     x=[1.06, 0.98, 0.80, 0.48, 0.15, -0.30, -0.65, -1.10, -1.50, -1.80],

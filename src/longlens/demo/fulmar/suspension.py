@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from longlens.demo import linkage as li
+from longlens.demo import springing as sp
 from longlens.demo.fulmar.shape import (
     CAMBER_FRONT,
     CAMBER_REAR,
@@ -90,12 +91,12 @@ def add_front_links(m: Model, c: Corner, fl: CornerState, fr: CornerState, shown
     for sgn, s in ((1, fl), (-1, fr)):
         with m.side(sgn):
             li.add_linkage(m, "front", c, s, look)
-            li.add_bar_link(m, "front", s, 0.009)
-            li.add_torsion_bar(m, "front", c, 0.325, 0.0130)
+            sp.add_bar_link(m, "front", s, 0.009)
+            sp.add_torsion_bar(m, "front", c, 0.325, 0.0130)
             li.add_rocker_mount(m, "front", c, c.rocker_pivot + vec(0, 0, -0.028))
-    li.add_bar(m, "front", fl, fr, 0.0165 if shown else 0.0140, 0.008)
+    sp.add_bar(m, "front", fl, fr, 0.0165 if shown else 0.0140, 0.008)
     flip = vec(1, -1, 1)
-    li.add_heave(m, "front", fl.joints["lever_heave"], fr.joints["lever_heave"] * flip, "discs" if shown else "coil")
+    sp.add_heave(m, "front", fl.joints["lever_heave"], fr.joints["lever_heave"] * flip, "discs" if shown else "coil")
     li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.168)
 
 
@@ -114,6 +115,6 @@ def add_rear_links(m: Model, c: Corner, s: CornerState) -> None:
     )
     for _ in m.both_sides():
         li.add_linkage(m, "rear", c, s, look)
-        li.add_spring(m, "rear", s, SPRING_CHASSIS)
+        sp.add_spring(m, "rear", s, SPRING_CHASSIS)
         li.add_rocker_mount(m, "rear", c, c.rocker_pivot + vec(0, -0.02, -0.055))
         li.add_drive_shaft(m, "rear", s, vec(-WHEELBASE - 0.012, 0.168, 0.262), 0.115)

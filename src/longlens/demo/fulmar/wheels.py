@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from longlens.demo import linkage as li
 from longlens.demo import wheels as wh
+from longlens.demo.brakes import add_brake_hose
 from longlens.demo.fulmar.shape import FRONT_TYRE, REAR_TYRE
 from longlens.demo.mechanics import CornerState, vec
 from longlens.demo.model import Model
@@ -53,7 +53,7 @@ def add_wheels(m: Model, fronts: tuple[CornerState, CornerState], rear: CornerSt
             wh.add_wheel(m, "front", spec, s, 0.4 + 0.5 * sgn, m.ground)
             wh.add_upright(m, "front", s, spec)
             on_hub = centre - s.wheel_axis * 0.02 + s.R @ vec(-0.115, -0.045, 0.02)
-            li.brake_hose(m, "front", vec(-0.10, 0.225, 0.395), on_hub)
+            add_brake_hose(m, "front", vec(-0.10, 0.225, 0.395), on_hub)
             if not shown:
                 _add_brake_duct(m, s)
             wh.add_contact(m, "front", centre, FRONT_TYRE)

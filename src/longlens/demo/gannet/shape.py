@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from longlens.demo import wheels as wh
 from longlens.demo.panels import Loft
 from longlens.demo.solids import Array, ramp
+from longlens.demo.tyres import Tyre
 
 WHEELBASE = 2.4472
 HALF_FRONT, HALF_REAR = 0.78155, 0.7744
 LOADED_FRONT, LOADED_REAR = 0.3072, 0.3258
 CAMBER_FRONT, CAMBER_REAR = np.radians(1.9), np.radians(1.4)
 
-FRONT_TYRE = wh.Tyre(0.245, 35, 18, 8.5, grown=0.0014)
-REAR_TYRE = wh.Tyre(0.305, 30, 19, 11.0, grown=-0.0019)
+FRONT_TYRE = Tyre(0.245, 35, 18, 8.5, grown=0.0014)
+REAR_TYRE = Tyre(0.305, 30, 19, 11.0, grown=-0.0019)
 
 TUB = Loft(
     x=[0.62, 0.30, -0.30, -0.50, -0.80, -1.30, -1.56],

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from longlens.demo import linkage as li
+from longlens.demo import springing as sp
 from longlens.demo.gannet.shape import (
     CAMBER_FRONT,
     CAMBER_REAR,
@@ -106,12 +107,12 @@ def add_front_links(m: Model, c: Corner, fl: CornerState, fr: CornerState, shown
     for sgn, s in ((1, fl), (-1, fr)):
         with m.side(sgn):
             li.add_linkage(m, "front", c, s, _LOOK)
-            li.add_spring(m, "front", s, SPRING_FRONT)
-            li.add_bar_link(m, "front", s, 0.009)
+            sp.add_spring(m, "front", s, SPRING_FRONT)
+            sp.add_bar_link(m, "front", s, 0.009)
             li.add_rocker_mount(m, "front", c, c.rocker_pivot + vec(0, -0.045, -0.05))
             bracket = box(SPRING_FRONT + vec(-0.012, -0.030, -0.030), (0.045, 0.085, 0.075), 0.008)
             m.add("front.spring.bracket", bracket, "machined")
-    li.add_bar(m, "front", fl, fr, 0.0142 if shown else 0.0125, 0.008)
+    sp.add_bar(m, "front", fl, fr, 0.0142 if shown else 0.0125, 0.008)
     flip = vec(1, -1, 1)
     li.add_rack(m, "front", fl.joints["tie_inner"], fr.joints["tie_inner"] * flip, 0.235)
 
@@ -121,6 +122,6 @@ def add_rear_links(m: Model, c: Corner, s: CornerState) -> None:
     look = replace(_LOOK, tie_name="toe_link", chassis_y=0.238, rod_diameter=0.019)
     for _ in m.both_sides():
         li.add_linkage(m, "rear", c, s, look)
-        li.add_spring(m, "rear", s, SPRING_REAR)
+        sp.add_spring(m, "rear", s, SPRING_REAR)
         li.add_rocker_mount(m, "rear", c, c.rocker_pivot + vec(0, -0.055, -0.04))
         li.add_drive_shaft(m, "rear", s, vec(-WHEELBASE - 0.035, 0.185, 0.300), 0.125)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from longlens.demo import linkage as li
 from longlens.demo import wheels as wh
+from longlens.demo.brakes import add_brake_hose
 from longlens.demo.gannet.shape import FRONT_TYRE, REAR_TYRE
 from longlens.demo.mechanics import CornerState, vec
 from longlens.demo.model import Model
@@ -42,7 +42,7 @@ def add_wheels(m: Model, fronts: tuple[CornerState, CornerState], rear: CornerSt
             wh.add_wheel(m, "front", f, s, 0.2 + 0.4 * sgn, m.ground)
             wh.add_upright(m, "front", s, f)
             c = s.joints["wheel_centre"]
-            li.brake_hose(m, "front", vec(-0.26, 0.300, 0.36), c + s.R @ vec(-0.13, -0.06, 0.02))
+            add_brake_hose(m, "front", vec(-0.26, 0.300, 0.36), c + s.R @ vec(-0.13, -0.06, 0.02))
             wh.add_contact(m, "front", c, FRONT_TYRE)
             wh.add_wheel(m, "rear", r, rear, 0.7 + 0.2 * sgn, m.ground)
             wh.add_upright(m, "rear", rear, r)
