@@ -45,7 +45,7 @@ def plates() -> list[Plate]:
     return [
         Plate(
             id="first-look", stage="shown", title="What was shown", view=View(shot="s1_studio_front"), darken=0.3,
-            text="Nine photographs and one press sheet. All else is measured.",
+            text="Ten photographs and one press sheet. All else is measured.",
             dimensions=[Dimension(measure="front_wing.span", towards="z", away=0.3, label="Front wing")],
         ),
         Plate(
@@ -78,7 +78,6 @@ def plates() -> list[Plate]:
                 Highlight(rods=_wishbone(_LF, "lower"), label="Lower wishbone"),
                 Highlight(rods=_rod(_LF + "pushrod"), label="Pushrod", line="{measure:left.front.pushrod.angle} to the wishbone"),
                 Highlight(parts=["front heave"], label="Heave element", line="{measure:front.heave}"),
-                Highlight(parts=["right front torsion bar"], label="Torsion bar"),
             ],
         ),
         Plate(
@@ -167,7 +166,7 @@ _STORY: tuple[tuple[str, str, str], ...] = (
     (
         "first-look",
         "What was shown",
-        "This is the Fulmar E4, an electric hill-climb car. Its maker published nine photographs and one page of "
+        "This is the Fulmar E4, an electric hill-climb car. Its maker published ten photographs and one page of "
         "figures. Nobody outside has touched it. Let us see how much the photographs give away.",
     ),
     (
@@ -237,7 +236,7 @@ def sequence() -> Sequence:
     """The film's order and words."""
     return Sequence(
         id=SEQUENCE, title="Fulmar E4: what the photographs tell", words_per_minute=150,
-        subtitle="Measured from nine published photographs, with honest intervals",
+        subtitle="Measured from ten published photographs, with honest intervals",
         credits="Survey, plates and film: longlens. Car, maker and figures are invented.",
         stops=[Stop(plate=plate, chapter=chapter, narration=words) for plate, chapter, words in _STORY],
     )  # fmt: skip
