@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from longlens.studio.board.snap import Array, snap, snap_rim
@@ -28,6 +28,7 @@ def sampled(shape: tuple[int, int], inside: object) -> Array:
 
 
 @settings(max_examples=25, deadline=None)
+@example(angle=4.0, offset=0.0, dx=4.0, dy=4.0)  # far from the mark: the weighing once drew it back by 0.14 px
 @given(st.floats(0, 2 * np.pi), st.floats(-0.5, 0.5), st.floats(-4, 4), st.floats(-4, 4))
 def test_an_edge_is_found_along_its_normal(angle: float, offset: float, dx: float, dy: float) -> None:
     n = np.array([np.cos(angle), np.sin(angle)])

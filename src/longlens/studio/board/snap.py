@@ -143,7 +143,10 @@ def _edge(gx: Array, gy: Array, cx: float, cy: float, along: Array, reach: float
     if not len(tops):
         return None
     k = int(tops[np.argmax(weighed[tops])])
-    if response[k] < FAINT:
+    # the weighing has drawn its top towards the mark: on to the edge's own
+    while 0 < k < len(t) - 1 and max(response[k - 1], response[k + 1]) > response[k]:
+        k += 1 if response[k + 1] > response[k - 1] else -1
+    if response[k] < FAINT or not 0 < k < len(t) - 1:
         return None
     a, b, c = response[k - 1], response[k], response[k + 1]
     bend = a - 2 * b + c
