@@ -106,9 +106,10 @@ def later(build: Callable[[], Any], words: str = "working …") -> ui.element:
     return box
 
 
-def command(name: str, do: Callable[..., Any], keys: str = "", about: str = "") -> None:
+def command(name: str, do: Callable[..., Any] | ui.element, keys: str = "", about: str = "") -> None:
     """Offer something in the command search and, with ``keys`` (``ctrl+s``, ``shift+d``, ``g n``), on the keyboard.
 
+    ``do`` is called, or is a field that gets the focus: at once in the browser, so that what is typed next goes there.
     Single letters work while no field for writing has the focus.
     """
     _commands().add(name, do, keys, about)
@@ -184,10 +185,10 @@ class _Commands:
     """The commands of one open page."""
 
     def __init__(self) -> None:
-        self.all: list[tuple[str, Callable[..., Any] | str, str, str]] = []
+        self.all: list[tuple[str, Callable[..., Any] | ui.element | str, str, str]] = []
         self.told: list[tuple[str, str]] = []
 
-    def add(self, name: str, do: Callable[..., Any] | str, keys: str, about: str) -> None:
+    def add(self, name: str, do: Callable[..., Any] | ui.element | str, keys: str, about: str) -> None:
         self.all.append((name, do, keys, about))
 
     def do(self, number: str) -> Any:
@@ -195,11 +196,18 @@ class _Commands:
             _, do, _, _ = self.all[int(number)]
         except (ValueError, IndexError):
             return None
-        return do() if callable(do) else None
+        return do() if callable(do) and not isinstance(do, ui.element) else None
 
     def listed(self) -> dict[str, Any]:
         rows = [
-            {"id": i, "name": n, "keys": k, "about": a, "to": do if isinstance(do, str) else None}
+            {
+                "id": i,
+                "name": n,
+                "keys": k,
+                "about": a,
+                "to": do if isinstance(do, str) else None,
+                "field": do.html_id if isinstance(do, ui.element) else None,
+            }
             for i, (n, do, k, a) in enumerate(self.all)
         ]
         return {"commands": rows, "told": [{"keys": k, "what": w} for k, w in self.told]}

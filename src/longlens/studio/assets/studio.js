@@ -14,8 +14,16 @@ window.longlens = (() => {
     return mods + shift + (key === ' ' ? 'space' : key);
   }
 
+  // At once, without asking the server: what is typed next is meant for the field.
+  function focusField(id) {
+    const el = document.getElementById(id);
+    const input = el && (el.matches('input,textarea,select') ? el : el.querySelector('input,textarea,select'));
+    if (input) { input.focus(); input.select?.(); }
+  }
+
   function run(command) {
     if (command.to) window.location.href = command.to;
+    else if (command.field) focusField(command.field);
     else emitEvent('ll-command', String(command.id));
   }
 

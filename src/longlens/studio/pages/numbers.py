@@ -66,7 +66,7 @@ class Numbers:
         command("Copy the numbers shown as text", lambda: self.copy("text"), "shift+t")
         command("Copy the numbers shown as CSV", lambda: self.copy("csv"), "shift+c")
         command("Copy the numbers shown as LaTeX", lambda: self.copy("latex"), "shift+l")
-        command("Find a number", lambda: self.find.run_method("focus"), "/")
+        command("Find a number", self.find, "/")
 
     def heard(self, change: Any) -> None:
         """After a change: the sheets' numbers are asked for again when somebody looks at them. Progress changes nothing."""
