@@ -24,7 +24,7 @@ from longlens.survey.rigid import couple
 from longlens.survey.rivals import Rival, find_rivals
 from longlens.survey.screen import Screened, screen
 from longlens.survey.sides import on_the_wrong_side
-from longlens.survey.start import POOR, find_start
+from longlens.survey.start import POOR, find_start, in_the_lens
 
 Progress = Callable[[str, float], None]
 
@@ -121,6 +121,8 @@ def solve(
             needs=["a check that the same names mean the same parts on all shots, and left and right are not swapped"],
         )
     fit = screened.fit
+    if sunk := in_the_lens(net, fit.state):
+        return _without_sunken(document, sunk, seed=seed, draws=draws, progress=progress)
     datum = find_datum(net, fit.state, fit.normal)
     cov = covariance(net, fit.normal, datum.null)
     assert cov is not None
@@ -139,6 +141,21 @@ def solve(
     tell("done", 1.0)
     if not _anything(out):
         raise _why_nothing(out)
+    return out
+
+
+def _without_sunken(document: ExchangeDocument, sunk: list[str], **how: Any) -> Solution:
+    """Solve again without the marks of points into which a camera has sunk: they do not say how high it stood."""
+    reason = "its marks do not say how high the camera stood over what it lies on: the camera sinks into it"
+    needs = "a mark of it on a second photograph, or three marks on the ground, well apart"
+    slim = document.model_copy(update={"marks": [m for m in document.marks if m.point not in sunk]})
+    try:
+        out = solve(slim, **how)
+    except NotSolvable as error:
+        raise NotSolvable(f"{error.what} ({', '.join(sunk)}: {reason})", needs=[*error.needs, needs]) from None
+    for point in sunk:
+        out.left_out.points[point] = (f"point {point} was left out: {reason}", needs)
+        out.warnings.append(f"point {point} was left out: {reason}; what would help: {needs}")
     return out
 
 

@@ -44,6 +44,8 @@ HOPELESS_LOSS = 2.0
 CAUCHY = 3.0
 #: The first, wide pass: a rough start is off by many standard deviations everywhere, and nothing must be given up yet.
 WIDE = 200.0
+#: No marked thing is nearer to its camera than this share of the middle distance of what the shot shows.
+NEAREST = 2e-3
 
 
 @dataclass
@@ -69,7 +71,7 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
             progress("looking for a start", min(0.9, tried / most_seeds))
         for laid in _grown(net, sk, careful):
             got = _settle(net, laid, best.loss)
-            if got is None:
+            if got is None or in_the_lens(net, got.state):
                 continue
             missing = int((~laid.posed).sum())
             if (missing, got.loss) < (int((~best.posed).sum()) if best.fit else 10**9, best.loss):
@@ -86,6 +88,20 @@ def find_start(net: Network, progress=None, most_seeds: int = 24) -> Started:
     if best.fit is not None and (best.quality == POOR or sk.frame == "views"):
         _sweep_focal(net, best)
     return best
+
+
+def in_the_lens(net: Network, st: State) -> list[str]:
+    """Marked points that have run into a camera: a false valley, in which the camera has sunk into the ground (or onto the
+    centre plane) and what lies on it fits any mark."""
+    X = st.X[net.mark_body].copy()
+    X[:, 1] *= net.mark_sign
+    depth = np.einsum("ij,ij->i", st.R[net.mark_shot][:, 2], X - st.C[net.mark_shot])
+    found: set[int] = set()
+    for i in range(len(net.shots)):
+        mine = net.mark_shot == i
+        if mine.any():
+            found.update(net.mark_point[mine & (depth < NEAREST * np.median(depth[mine]))].tolist())
+    return [net.points[p] for p in sorted(found)]
 
 
 def _grown(net: Network, sk: Sketch, careful: bool) -> list[Sketch]:
@@ -114,7 +130,9 @@ def _sweep_focal(net: Network, best: Started) -> None:
             k = np.where(free[net.camera_of], factor, 1.0)[:, None]
             st.C = middle + (st.C - middle) * k
             fit = _in_two_passes(net, st, None)
-            if fit is not None and fit.loss < best.loss - 0.5 and fits(net, fit) <= best.quality:
+            if fit is None or in_the_lens(net, fit.state):
+                continue
+            if fit.loss < best.loss - 0.5 and fits(net, fit) <= best.quality:
                 best.fit, best.loss, best.quality = fit, fit.loss, fits(net, fit)
         if best.loss > before - 0.5:
             return
