@@ -306,7 +306,8 @@ def _linkage(inner: Any) -> dict[str, Any]:
 
 
 def people_unit(text: str) -> str | None:
-    """The unit at the end of a number's text, None where it has none."""
+    """The unit at the end of a number's text, None where it has none; what is said of draws without a value comes after it."""
+    text = text.partition(";")[0]
     tail = text.rpartition(" ")[2] if " " in text else ""
     tail = "°" if text.endswith("°") else tail
     return tail if tail and not tail[0].isdigit() and not tail.endswith(")") else None
