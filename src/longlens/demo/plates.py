@@ -166,8 +166,8 @@ _STORY: tuple[tuple[str, str, str], ...] = (
     (
         "first-look",
         "What was shown",
-        "This is the Fulmar E4, an electric hill-climb car. Its maker published ten photographs and one page of "
-        "figures. Nobody outside has touched it. Let us see how much the photographs give away.",
+        "This is the Fulmar E4, an electric hill-climb car. Ten photographs of it are out, and one page of figures from "
+        "its maker. Nobody outside has touched it. Let us see how much the photographs give away.",
     ),
     (
         "proportions",
